@@ -1,0 +1,135 @@
+"""What repairs treat, and whether a retest has proven them (method, section 3)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from loadworthy.findings import Finding
+from loadworthy.standing import is_clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from loadworthy.beliefs import Standing
+    from loadworthy.case import Case, Repair
+    from loadworthy.declarations import Catalogue
+    from loadworthy.evidence import Key, Places
+    from loadworthy.findings import Result
+    from loadworthy.standing import History
+
+
+class Mending:
+    """Answers which causes a repair meets. ``results`` are all results of the case, whatever their date."""
+
+    def __init__(
+        self, case: Case, catalogue: Catalogue, places: Places, results: Sequence[tuple[str, Result]]
+    ) -> None:
+        self.repairs: tuple[Repair, ...] = tuple(sorted(case.repairs, key=_order))
+        self._catalogue = catalogue
+        self._places = places
+        self._findings = [r for _, r in results if isinstance(r, Finding)] if self.repairs else []
+
+    def causes_of(self, finding: Finding) -> set[Key]:
+        """Return the causes that a finding speaks for: by its rule's table, its own positive weights, or by state."""
+        rule = self._catalogue.rules.get(finding.rule)
+        named = [(w.cause, w.subject) for w in finding.weights if w.db > 0.0]
+        named += finding.names
+        if rule is not None:
+            for band in rule.bands.values():
+                named += ((cause, finding.subject) for cause, ratio in band.items() if ratio > 1.0)
+        return {key for cause, subject in named for key in self._places.keys(cause, subject)}
+
+    def treats(self, repair: Repair, finding: Finding) -> bool:
+        """Return whether the repair treats the finding's rule or a cause that the finding speaks for."""
+        for treated in repair.treats:
+            if treated.what == finding.rule and treated.subject in (None, finding.subject):
+                return True
+        return any(self.meets(repair, key) for key in self.causes_of(finding))
+
+    def meets(self, repair: Repair, key: Key) -> bool:
+        """Return whether the repair treats this cause at this subject: named itself, broadly, or by a rule."""
+        cause, subject = key
+        for treated in repair.treats:
+            if treated.subject is not None and subject is not None and treated.subject != subject:
+                continue
+            if treated.what in self._catalogue.rules:
+                if self._speaks_for(treated.what, cause):
+                    return True
+            elif cause in self._places.parts(treated.what):
+                return True
+        return False
+
+    def _speaks_for(self, rule_id: str, cause: str) -> bool:
+        if any(band.get(cause, 1.0) > 1.0 for band in self._catalogue.rules[rule_id].bands.values()):
+            return True
+        return any(
+            any(w.cause == cause and w.db > 0.0 for w in finding.weights)
+            or any(name == cause for name, _ in finding.names)
+            for finding in self._findings
+            if finding.rule == rule_id
+        )
+
+    def last(self, key: Key) -> Repair | None:
+        """Return the latest repair that treats a cause at a subject, or None."""
+        for repair in reversed(self.repairs):
+            if self.meets(repair, key):
+                return repair
+        return None
+
+    def proven(self, key: Key, repair: Repair, standings: Iterable[Standing], history: History) -> bool:
+        """Return whether the cause's deciding retest ran after the repair and everything about it stands clean.
+
+        The deciding retest is the first that any installed rule judges; where there is none, the rules that spoke for
+        the cause before the repair must all stand clean after it.
+        """
+        cause, subject = key
+        rules = self._catalogue.rules
+        declared = self._catalogue.causes.get(cause)
+        judged = {rule.test for rule in rules.values() if rule.test}
+        deciding = next((test for test in declared.retest if test in judged), "") if declared else ""
+        standings = tuple(standings)
+        if deciding:
+            wanted = {id for id, rule in rules.items() if rule.test == deciding}
+        else:
+            wanted = {
+                s.finding.rule
+                for s in standings
+                if history.side(s.finding.sheet, repair) <= 0 and key in self.causes_of(s.finding)
+            }
+        after = [
+            s
+            for s in standings
+            if s.state == "governs"
+            and s.finding.rule in wanted
+            and history.side(s.finding.sheet, repair) > 0
+            and (subject is None or s.finding.subject in (None, subject))
+        ]
+        missing = wanted - {s.finding.rule for s in after} if not deciding else set()
+        return bool(after) and not missing and all(is_clean(s) for s in after)
+
+    def unproven(self, standings: Sequence[Standing], history: History) -> Iterable[tuple[str, str]]:
+        """Yield (repair id, what it treats) for each repair that still lacks a clean retest."""
+        for repair in self.repairs:
+            lacking = []
+            for treated in repair.treats:
+                keys = self._treated_keys(treated.what, treated.subject, standings)
+                last = [key for key in keys if self.last(key) is repair]
+                if any(not self.proven(key, repair, standings, history) for key in last):
+                    at = f"@{treated.subject}" if treated.subject else ""
+                    lacking.append(f"{treated.what}{at}")
+            if lacking:
+                yield repair.id, ", ".join(sorted(lacking))
+
+    def _treated_keys(self, what: str, subject: str | None, standings: Sequence[Standing]) -> set[Key]:
+        if what not in self._catalogue.rules:
+            return set(self._places.keys(what, subject))
+        return {
+            key
+            for s in standings
+            if s.finding.rule == what and (subject is None or s.finding.subject in (None, subject))
+            for key in self.causes_of(s.finding)
+        }
+
+
+def _order(repair: Repair) -> tuple[object, ...]:
+    return repair.date, repair.time is not None, str(repair.time or ""), repair.id

@@ -1,0 +1,176 @@
+"""Which sheet governs, what an older fault still means, and how severe a finding is.
+
+A finding is judged from its verdicts; per rule and subject the latest sheet on which the rule ran governs. A fault
+does not heal by being measured again (method, section 2).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from attrs import evolve
+
+from loadworthy.beliefs import Standing
+from loadworthy.findings import GRADES, Finding
+from loadworthy.moments import later, side_of_repair
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from loadworthy.case import Repair, Sheet
+    from loadworthy.findings import Grade, Verdict
+
+CLEAN_BELOW = 0.05
+FIRED_FROM = 0.5
+_RANK = {grade: rank for rank, grade in enumerate(GRADES)}
+_MILDER: Mapping[str, Grade] = {"stop": "fix_first", "fix_first": "watch"}
+
+
+
+def severity(grade: Grade | None) -> int:
+    """Return the rank of a grade: 0 for clean, 4 for stop, -1 for none."""
+    return _RANK[grade] if grade is not None else -1
+
+
+def grade_of(verdict: Verdict, p: float | None = None) -> tuple[Grade, bool, bool]:
+    """Return (grade, accept, borderline) of one verdict by the probability that its limit is exceeded.
+
+    Clean below 0.05; borderline up to 0.5: ``watch``, never above the limit's own grade, with ``accept`` where that is
+    ``fix_first`` or ``stop``; from 0.5 the limit's grade (simple acceptance, JCGM 106:2012).
+    """
+    p = verdict.p_beyond if p is None else p
+    if p < CLEAN_BELOW:
+        return "clean", False, False
+    if p < FIRED_FROM:
+        grade: Grade = "watch" if _RANK[verdict.grade] > _RANK["watch"] else verdict.grade
+        return grade, verdict.grade in ("fix_first", "stop"), True
+    return verdict.grade, False, False
+
+
+def finding_id(finding: Finding) -> str:
+    """Return ``plugin.rule[@subject]#sheet``."""
+    at = f"@{finding.subject}" if finding.subject else ""
+    return f"{finding.rule}{at}#{finding.sheet}"
+
+
+def judge(plugin: str, finding: Finding) -> Standing:
+    """Return the finding as its own verdicts make it, before other sheets are looked at: the worst verdict decides.
+
+    A clean result that may not clear anything (wrong conditions, a refused reading) counts as not run.
+    """
+    id = finding_id(finding)
+    if finding.unknown or not finding.verdicts:
+        why = finding.unknown or "no verdict was given"
+        return Standing(id=id, plugin=plugin, finding=finding, state="unknown", grade=None, why=why)
+
+    def weight(verdict: Verdict) -> tuple[int, bool, float, str]:
+        grade, accept, _ = grade_of(verdict)
+        return _RANK[grade], accept, verdict.p_beyond, verdict.limit
+
+    worst = max(finding.verdicts, key=weight)
+    grade, accept, borderline = grade_of(worst)
+    if grade == "clean" and not finding.clears:
+        why = finding.text or "its conditions do not allow it to clear"
+        return Standing(id=id, plugin=plugin, finding=finding, state="unknown", grade=None, why=why)
+    if finding.max_grade is not None and _RANK[grade] > _RANK[finding.max_grade]:
+        accept = accept or grade in ("fix_first", "stop")
+        grade = finding.max_grade
+    by_default = max(_RANK[grade_of(v, v.default_p)[0]] for v in finding.verdicts)
+    loosened = any(v.default_p is not None for v in finding.verdicts) and by_default > _RANK[grade]
+    return Standing(
+        id=id,
+        plugin=plugin,
+        finding=finding,
+        state="governs",
+        grade=grade,
+        own_grade=grade,
+        p_beyond=worst.p_beyond,
+        borderline=borderline,
+        accept=accept or (finding.accept and grade != "clean"),
+        verdict=worst,
+        loosened=loosened,
+    )
+
+
+def fired(standing: Standing) -> bool:
+    """Return whether the reading was more likely than not beyond its limit."""
+    return standing.p_beyond is not None and standing.p_beyond >= FIRED_FROM
+
+
+def is_clean(standing: Standing) -> bool:
+    """Return whether the rule ran and found nothing."""
+    return standing.grade == "clean"
+
+
+class History:
+    """Orders findings by their sheets. ``sheets`` by id, ``repairs`` of the case, ``treats`` the matching function."""
+
+    def __init__(
+        self,
+        sheets: Mapping[str, Sheet],
+        repairs: Sequence[Repair],
+        treats: Callable[[Repair, Finding], bool],
+    ) -> None:
+        self._sheets = sheets
+        self._repairs = repairs
+        self._treats = treats
+        self._proofs = {
+            repair.id: {s.section for s in sheets.values() if s.retest_of == repair.id} for repair in repairs
+        }
+
+    def side(self, sheet_id: str, repair: Repair) -> int:
+        """Return -1, 0 or 1 for a sheet before, unordered to or after a repair (0 for facts without a sheet)."""
+        sheet = self._sheets.get(sheet_id)
+        return 0 if sheet is None else side_of_repair(sheet, repair, self._proofs.get(repair.id, ()))
+
+    def later(self, a: Standing, b: Standing) -> bool:
+        """Return whether ``a`` rests on a sheet certainly later than that of ``b``."""
+        one, other = self._sheets.get(a.finding.sheet), self._sheets.get(b.finding.sheet)
+        return one is not None and other is not None and later(one, other)
+
+    def _healed(self, old: Standing, runs: Sequence[Standing]) -> bool:
+        """Say whether a fault is gone: repaired and then clean, or clean on two later days."""
+        clean = [run for run in runs if is_clean(run) and self.later(run, old)]
+        if len({self._sheets[run.finding.sheet].date for run in clean}) >= 2:
+            return True
+        return any(
+            self._treats(repair, old.finding)
+            and self.side(old.finding.sheet, repair) < 0
+            and any(self.side(run.finding.sheet, repair) > 0 for run in clean)
+            for repair in self._repairs
+        )
+
+    def settle(self, judged: Iterable[Standing]) -> tuple[Standing, ...]:
+        """Return all standings with their state: governing, carried, history or unknown, sorted by id."""
+        groups: dict[tuple[str, str | None], list[Standing]] = {}
+        out: list[Standing] = []
+        for standing in judged:
+            if standing.state == "unknown":
+                out.append(standing)
+            else:
+                groups.setdefault((standing.finding.rule, standing.finding.subject), []).append(standing)
+        for runs in groups.values():
+            out.extend(self._settle_runs(runs) if len(runs) > 1 else runs)
+        out.sort(key=lambda s: s.id)
+        return tuple(out)
+
+    def _settle_runs(self, runs: list[Standing]) -> Iterable[Standing]:
+        latest = [run for run in runs if not any(self.later(other, run) for other in runs)]
+        governing = max(latest, key=lambda s: (severity(s.grade), s.accept, s.p_beyond or 0.0, s.id))
+        for run in runs:
+            if run is governing:
+                yield run
+            elif fired(run) and not self._healed(run, runs):
+                yield _carried(run, governing)
+            else:
+                yield evolve(run, state="history", why=f"superseded by {governing.id}")
+
+
+def _carried(run: Standing, governing: Standing) -> Standing:
+    grade = run.grade
+    if grade in ("fix_first", "stop"):
+        milder: Grade = _MILDER[grade]
+        why = f"measured again ({governing.id}) but not repaired and proven: one step milder, not gone"
+        return evolve(run, state="carried", grade=milder, accept=True, why=why)
+    why = f"measured again ({governing.id}) but not repaired and proven: its weight stays"
+    return evolve(run, state="carried", grade="note", accept=False, why=why)

@@ -1,0 +1,1 @@
+"""The checks that come with loadworthy, one package each, found like anybody else's plugins."""

@@ -1,0 +1,126 @@
+"""What was seen and measured with the plugs out: chamber, ports, pistons, valves, timing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from loadworthy.sdk import p_above
+
+from loadworthy_plugins.compression.dry import cylinder_values
+from loadworthy_plugins.compression.results import bands, finding, seen, step, used
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from loadworthy.sdk import Finding, Grade, Limits, Sheet
+
+    from loadworthy_plugins.compression.engine import Engine
+
+#: Word on the sheet, band of the rule, grade where it is a finding, and what it means.
+_SCOPE: Mapping[str, tuple[str, Grade, str]] = {
+    "liquid": ("liquid", "stop", "liquid in the cylinder"),
+    "land_broken": ("broken", "stop", "piston or ring land broken"),
+    "valve_burnt": ("burnt", "fix_first", "valve burnt"),
+    "scored": ("", "fix_first", "bore scored"),
+    "carbon": ("carbon", "watch", "carbon in the chamber"),
+}
+
+
+def inspection_rules(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
+    """Judge what one sheet holds of inspections, cylinder by cylinder."""
+    for key, words in (sheet.get("borescope") or {}).items():
+        if str(key).isdigit():
+            yield from _borescope(sheet, engine, int(key), frozenset(words))
+    yield from _heights(sheet, engine, limits)
+    choices: tuple[tuple[str, str, str, str, Grade], ...] = (
+        ("cam_lift", "low", "full", "", "fix_first"),
+        ("running_compression", "low", "equal", "", "fix_first"),
+        ("valve_clearance", "tight", "in_range", "in_range", "fix_first"),
+    )
+    for field, bad, good, clean, grade in choices:
+        for key, word in (sheet.get(field) or {}).items():
+            if str(key).isdigit() and word in (bad, good):
+                fired = word == bad
+                yield finding(
+                    field,
+                    sheet,
+                    engine.subject(int(key)),
+                    verdicts=seen(fired, grade),
+                    text=f"{field.replace('_', ' ')} {word.replace('_', ' ')}",
+                    bands=bands(**{bad: float(fired), **({clean: float(not fired)} if clean else {})}),
+                )
+    marks = sheet.get("timing_marks")
+    if marks in ("verified", "off"):
+        off = marks == "off"
+        yield finding(
+            "timing_marks",
+            sheet,
+            verdicts=seen(off, "fix_first"),
+            text=f"valve timing marks {marks}",
+            bands=bands(off=float(off), verified=float(not off)),
+        )
+
+
+def _borescope(sheet: Sheet, engine: Engine, cylinder: int, words: frozenset[str]) -> Iterator[Finding]:
+    subject = engine.subject(cylinder)
+    bad = [_SCOPE[word] for word in _SCOPE if word in words]
+    if bad:
+        found = {band: 1.0 for band, _, _ in bad if band}
+        # One look, one group: where several things are seen, the worst one carries its weight.
+        first = next(iter(found), "")
+        yield finding(
+            "borescope",
+            sheet,
+            subject,
+            verdicts=tuple(seen(True, grade)[0] for _, grade, _ in bad),
+            text="borescope: " + ", ".join(text for _, _, text in bad),
+            bands=bands(**{first: 1.0}) if first else {},
+            names=tuple(
+                (cause, subject)
+                for word, cause in (
+                    ("liquid", "liquid-in-cylinder"),
+                    ("land_broken", "piston-or-ring-land-broken"),
+                    ("valve_burnt", "exhaust-valve-seal"),
+                    ("scored", "ring-seal"),
+                )
+                if word in words
+            ),
+        )
+    elif words & {"clean", "dry"}:
+        band = "clean" if "clean" in words else "dry"
+        yield finding(
+            "borescope", sheet, subject, verdicts=seen(False), text=f"borescope: {band}", bands={band: 1.0}
+        )
+    if words & {"port_coated", "port_clean"}:
+        coated = "port_coated" in words
+        yield finding(
+            "intake_port",
+            sheet,
+            subject,
+            verdicts=seen(coated, "watch"),
+            text="intake port coated" if coated else "intake port clean",
+            bands=bands(coated=float(coated), clean=float(not coated)),
+        )
+
+
+def _heights(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
+    """Judge piston heights against the highest piston: a bent rod leaves its piston low."""
+    depths = cylinder_values(sheet, "piston_height")
+    if len(depths) < 2:
+        return
+    limit = limits["compression.piston_short"]
+    highest = min(reading.value for reading in depths.values())
+    for cylinder, reading in depths.items():
+        short = reading.value - highest
+        u = (reading.u or 5e-5) * 2.0**0.5
+        p = p_above(short, u, limit.number)
+        yield finding(
+            "piston_height",
+            sheet,
+            engine.subject(cylinder),
+            verdicts=(limit.judge(short, u),),
+            text=f"piston {short * 1e3:.2f} mm lower at top dead centre than the highest",
+            bands=bands(short=p, equal=1.0 - p),
+            readings=(used(sheet, "piston_height", reading.value, reading.u, "m", str(cylinder)),),
+            steps=step("short of the highest piston", short, "m"),
+        )

@@ -1,0 +1,24 @@
+"""Required evidence per plan class. All levels are judgement; each row belongs to a check that is installed."""
+
+from __future__ import annotations
+
+from loadworthy.sdk import Requirement
+
+ROWS = (
+    Requirement(
+        id="compression",
+        text="dry compression of every cylinder, warm, under good conditions",
+        levels={"none": "A", "mild": "A", "strong": "R", "extreme": "R"},
+        section="compression",
+        test="dry-compression",
+        ceiling="as_received",
+    ),
+    Requirement(
+        id="leak_down",
+        text="leak-down of every cylinder through a known jet",
+        levels={"none": "-", "mild": "-", "strong": "-", "extreme": "R"},
+        section="leak_down",
+        test="leak-down",
+        ceiling="as_received",
+    ),
+)

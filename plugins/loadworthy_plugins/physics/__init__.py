@@ -1,0 +1,1 @@
+"""Physics shared by the bundled checks: pure functions of floats in SI units, no model objects, no declarations."""
