@@ -53,9 +53,7 @@ def value_of_perfect_information(pay: Sequence[Sequence[float]], probabilities: 
     >>> round(value_of_perfect_information(((0, 0, 0), (-70, 50, 200)), (0.50, 0.30, 0.20)), 9)
     35.0
     """
-    knowing = fsum(
-        p * max(column) for p, column in zip(probabilities, zip(*pay, strict=True), strict=True)
-    )
+    knowing = fsum(p * max(column) for p, column in zip(probabilities, zip(*pay, strict=True), strict=True))
     return knowing - best(pay, probabilities)
 
 
@@ -97,9 +95,7 @@ def expected_value_of_test(p: float, repair: float, loss: float, results: Iterab
         if any(not 0.0 <= x <= 1.0 for x in column) or abs(fsum(column) - 1.0) > 1e-9:
             raise ValueError("the probabilities of a test's results must sum to 1 with and without the cause")
     # P(k) V(P_k) = min(P(k) R, P(k and cause) hL): no division, so a result that never comes costs nothing.
-    after = fsum(
-        min((p * k.cause + (1.0 - p) * k.no_cause) * repair, p * k.cause * loss) for k in listed
-    )
+    after = fsum(min((p * k.cause + (1.0 - p) * k.no_cause) * repair, p * k.cause * loss) for k in listed)
     worth = value(p, repair, loss) - after if listed else 0.0
     return min(max(0.0, worth), evpi(p, repair, loss))
 

@@ -1,4 +1,4 @@
-"""Reading the demand table: quantities at a torque, ratios of plan to base, the class of a plan (method, sections 5, 8).
+"""Reading the demand table: quantities at a torque, ratios of plan to base, plan class (method, sections 5 and 8).
 
 The core knows no quantity by name. The catalogue says which one is the speed axis and which is the load itself; every
 other one is a table over both.
@@ -64,9 +64,7 @@ class Level(NamedTuple):
     high: float
 
 
-def demanded(
-    demand: Demand, quantity: str, i: int, torque: float, quantities: Mapping[str, Quantity]
-) -> Level | None:
+def demanded(demand: Demand, quantity: str, i: int, torque: float, quantities: Mapping[str, Quantity]) -> Level | None:
     """Return what ``quantity`` is at the i-th speed and ``torque``, or None where the table does not tell.
 
     The speed axis and the load itself are exact unless the table gives them a band.
@@ -207,4 +205,5 @@ def own_floors(demand: Demand | None) -> tuple[AtLeast, ...]:
     ]
     if not lacking:
         return ()
-    return (AtLeast("strong", f"the plan has torque at speeds that today lack it, from {lacking[0] * 60.0:.0f} rev/min"),)
+    reason = f"the plan has torque at speeds that today lack it, from {lacking[0] * 60.0:.0f} rev/min"
+    return (AtLeast("strong", reason),)

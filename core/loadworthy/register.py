@@ -13,17 +13,17 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from loadworthy.beliefs import Belief, Standing, SymptomView
-    from loadworthy.case import Case, Void
-    from loadworthy.ceilings import Allowed, CeilingView, Gain, LiftStep
+    from loadworthy.case import Case
+    from loadworthy.conclusions import Allowed, CeilingView, Ladder, Risk
+    from loadworthy.decide import Decision, RowState, WaiverView
     from loadworthy.declarations import Catalogue, PlanClass
-    from loadworthy.decide import Decision, WaiverView
-    from loadworthy.findings import Advice, Assumption, Coverage, Demand, Gap, Gate
-    from loadworthy.host import PluginFailure, PluginInfo
-    from loadworthy.risk import Risk
+    from loadworthy.findings import Advice, Assumption, Demand, Gap, Gate
+    from loadworthy.host.results import PluginFailure, PluginInfo
+    from loadworthy.limits import Limits
 
 
 class LimitChange(NamedTuple):
-    """A limit that the house overrides: the full id, both values and why."""
+    """A limit that the house overrides: the full id, both values (SI of ``kind``) and why."""
 
     id: str
     default: float | str | None
@@ -37,15 +37,18 @@ class LimitChange(NamedTuple):
 class Register(Record):
     """What the core concludes from a case: a pure function of case, plugins, house settings and day.
 
+    ``case`` is the case as known on the day, without struck out sheets; ``case_digest`` is that of the case as given.
     ``risks`` are the active ones in rank order; ``unlooked`` inactive ones that deserve a line ("not looked into") and
-    ``unlisted`` counts the rest. ``standings``, ``beliefs`` and ``catalogue`` keep every number for ``why``.
+    ``unlisted`` counts the rest. ``standings``, ``beliefs``, ``limits`` and ``catalogue`` keep all numbers for ``why``.
     """
 
     case: Case
+    case_digest: str
     as_of: datetime.date
     decision: Decision
     plan_class: PlanClass
     plan_class_why: tuple[str, ...]
+    plan_ratio: float | None
     demand: Demand | None
     demand_by: str
     risks: tuple[Risk, ...]
@@ -53,11 +56,10 @@ class Register(Record):
     unlisted: int
     ceilings: tuple[CeilingView, ...]
     allowed: Allowed
-    gain: Gain
-    lift_steps: tuple[LiftStep, ...]
+    ladder: Ladder
+    rows: tuple[RowState, ...]
     gaps: tuple[Gap, ...]
     gates: tuple[Gate, ...]
-    coverage: tuple[Coverage, ...]
     waivers: tuple[WaiverView, ...]
     symptoms: tuple[SymptomView, ...]
     standings: tuple[Standing, ...]
@@ -65,7 +67,7 @@ class Register(Record):
     assumptions: tuple[Assumption, ...]
     advice: tuple[Advice, ...]
     notes: tuple[str, ...]
-    voids: tuple[Void, ...]
+    limits: Limits
     limits_changed: tuple[LimitChange, ...]
     failures: tuple[PluginFailure, ...]
     plugins: tuple[PluginInfo, ...]
@@ -79,7 +81,7 @@ class Register(Record):
         return self.decision.outcome
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the register as plain data, ``loadworthy/register/1``: numbers in SI with their units, keys sorted."""
+        """Return the register as plain data, ``loadworthy/register/1``: SI numbers with their units, keys sorted."""
         from loadworthy.outputs.plain import register_to_dict
 
         return register_to_dict(self)

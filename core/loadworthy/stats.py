@@ -1,11 +1,12 @@
 """The arithmetic of evidence: normal law, conformity with a limit, likelihood ratios, changes between two readings.
 
 Floats in, floats out; nothing here knows what was measured. A value exactly on a limit is within it, so that an exact
-count (standard uncertainty 0) exceeds an upper limit only when it is greater. Results are plain numbers or named tuples.
+count (standard uncertainty 0) exceeds an upper limit only when it is greater.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import erfc, fsum, inf, isfinite, isnan, log10, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -53,7 +54,7 @@ def normal_sf(z: float) -> float:
 
 
 def p_above(y: float, u: float, limit: float) -> float:
-    """Return the probability that the true value lies above ``limit``, for reading ``y`` with standard uncertainty ``u``.
+    """Return the probability that the true value lies above ``limit``, for reading ``y`` with standard u.
 
     All in one unit; ``u`` 0 means an exact value, which is beyond only when greater than the limit. A limit may be
     infinite. Raises ValueError where y is not finite, u negative or not finite, or the limit is not a number.
@@ -93,14 +94,14 @@ def bands(y: float, u: float, edges: Sequence[float]) -> tuple[float, ...]:
     >>> [round(p, 3) for p in bands(4.6, 0.5, (2.0, 5.0))]
     [0.0, 0.788, 0.212]
     """
-    if any(b <= a for a, b in zip(edges, edges[1:], strict=False)):
+    if any(b <= a for a, b in pairwise(edges)):
         raise ValueError("edges must rise")
     _check(y, u, *edges)
     ends = (-inf, *edges, inf)
     if u == 0.0:
-        return tuple(1.0 if low < y <= high else 0.0 for low, high in zip(ends, ends[1:], strict=False))
+        return tuple(1.0 if low < y <= high else 0.0 for low, high in pairwise(ends))
     out = []
-    for low, high in zip(ends, ends[1:], strict=False):
+    for low, high in pairwise(ends):
         a, b = (low - y) / u, (high - y) / u
         # The difference is taken on the side where both terms are small.
         p = normal_sf(a) - normal_sf(b) if a > 0.0 else normal_cdf(b) - normal_cdf(a)
@@ -198,7 +199,7 @@ class Net(NamedTuple):
 
 
 def group_net(positive: float, negative: float) -> Net:
-    """Return net evidence of groups that speak for (``positive``) and against (``negative``), both sums >= 0, in decibans.
+    """Return net evidence of groups that speak for (``positive``) and against (``negative``), sums in decibans.
 
     k = clip(p - 5, 0, 1); of n only n - k max(0, n - 6)/2 counts: against evidence for a cause, evidence against it
     beyond 6 dB counts half. Never falls with p, never rises with n, has no step; clipped to +-40. Raises ValueError for
@@ -249,9 +250,7 @@ def half_lives(days: float, km: float | None, half_days: float, half_km: float) 
     return max(days / half_days, km / half_km)
 
 
-def fade(
-    db: float, days: float, km: float | None = None, half_days: float = 180.0, half_km: float = 5000.0
-) -> float:
+def fade(db: float, days: float, km: float | None = None, half_days: float = 180.0, half_km: float = 5000.0) -> float:
     """Return what a weight is worth after ``days`` and ``km``: exonerating weight halves, incriminating weight stays.
 
     Source: method, section 3 (judgement: faults do not heal by waiting).
@@ -279,9 +278,10 @@ def shares(weights: Sequence[float], ratios: Sequence[float], none: float) -> tu
 
 
 def raised(own: float, by_symptom: float, p_beyond: float) -> float:
-    """Return P of a cause that a symptom points at: own + s max(0, by_symptom - own), s = max(0, (p_beyond - 0.05)/0.95).
+    """Return P of a cause that a symptom points at: own + s max(0, by_symptom - own).
 
-    A symptom only raises, and not at all where its reading is clean. Source: method, section 4 (judgement).
+    s = max(0, (p_beyond - 0.05)/0.95). A symptom only raises, and not at all where its reading is clean.
+    Source: method, section 4 (judgement).
 
     >>> round(raised(0.0164, 0.1194, 0.8), 4)
     0.0977
