@@ -132,7 +132,7 @@ class _Asked:
             (
                 *((plugin, c) for plugin, c in standing if not c.row or c.row in unproven),
                 *by_grade(weighed.standings, standing, self.catalogue),
-                *of_unknown_capacities(capacities),
+                *of_unknown_capacities(capacities, self.catalogue),
                 *evidence.ceilings,
             )
         )

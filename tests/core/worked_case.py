@@ -67,7 +67,7 @@ def declare() -> Iterator[Declaration]:
     yield Quantity("rotation", "rotation", "speed", role="speed")
     yield Quantity("torque", "torque", "torque", role="load")
     yield Quantity("heat", "power", "heat")
-    yield Quantity("q", "number", "an auxiliary quantity")
+    yield Quantity("q", "ratio", "an auxiliary quantity")
 
 
 @hookimpl
@@ -80,7 +80,7 @@ def requirements() -> Iterable[Requirement]:
 @hookimpl
 def demand(case: Case) -> Demand:
     steps = tuple(
-        tuple(sorted({*(plan * s for s in (0.4, 0.6, 0.8, 1.0, 1.1, 1.2)), base}))
+        tuple(sorted({*(plan * s for s in (0.4, 0.6, 0.7, 1.0, 1.1, 1.2)), base}))
         for plan, base in zip(PLAN, BASE, strict=True)
     )
 

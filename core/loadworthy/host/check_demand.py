@@ -28,7 +28,7 @@ from loadworthy.host.shapes import (
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-_ASSUMPTIONS = Each(Shape(Assumption, text, number_or_text, text, text, not_negative_or_none, text))
+_ASSUMPTIONS = Each(Shape(Assumption, what=text, value=number_or_text, unit=text, why=text, u=not_negative_or_none, origin=text))
 _NUMBERS = frozenset((float, int))
 #: Fields of the table that a plugin which adds quantities must leave alone.
 _FIXED = ("speeds", "torque", "plan", "base", "standard", "base_source", "basis")

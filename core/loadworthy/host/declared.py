@@ -103,16 +103,20 @@ def _positive_or_none(x: Any) -> bool:
     return x is None or positive(x)
 
 
+def _is_mapping(x: Any) -> bool:
+    return x.__class__ is MappingProxyType
+
+
 _ID = Test(_id, 'a text without spaces, "@" and "#"')
 _LOCAL = Test(_local_id, 'a name without spaces, ".", "@" and "#"; the plugin\'s id is put before it')
 _NAME = Test(_key, "a name of letters, digits and underscores")
 _KIND = Test(_kind, "a unit kind")
-_GRADE = Choice(GRADES)
-_MARK = Choice(MARKS)
 _HAZARD = Choice(_HAZARDS)
 _IDS = Each(_ID)
 _RANGE = Test(_range_or_none, "(low, high) with low <= high, None where open, or None")
 _U = Test(_positive_or_none, "a finite plain number above 0, or None")
+_BANDS = Test(_is_mapping, "a mapping of band to likelihood ratios")
+_PAIR = "a pair of cause and weight above 0, at most 1"
 _SOURCE = Test(word, "the source in words; a limit without one cannot be defended")
 
 
@@ -122,79 +126,93 @@ def _is_field(x: Any) -> bool:
 
 _FIELD = Shape(
     Field,
-    _NAME,
-    Choice(_TYPES),
-    text,
-    Test(_kind_or_nothing, "a unit kind, or nothing"),
-    text,
-    Each(word),
-    flag,
-    flag,
-    text,
-    flag,
-    _RANGE,
-    Test(_ranges_by, "(vehicle field, {its value: (low, high)}), or None"),
-    _RANGE,
-    _U,
-    _U,
-    text,
-    text,
-    Each(Test(_is_field, "a sound Field")),
+    name=_NAME,
+    type=Choice(_TYPES),
+    text=text,
+    kind=Test(_kind_or_nothing, "a unit kind, or nothing"),
+    quantity=text,
+    choices=Each(word),
+    many=flag,
+    nested=flag,
+    per=text,
+    required=flag,
+    usual=_RANGE,
+    usual_by=Test(_ranges_by, "(vehicle field, {its value: (low, high)}), or None"),
+    possible=_RANGE,
+    u=_U,
+    u_relative=_U,
+    caution=text,
+    help=text,
+    fields=Each(Test(_is_field, "a sound Field")),
 )
 
 _SHAPES = {
     shape.cls: shape
     for shape in (
-        Shape(Fields, Choice(("vehicle", "plan")), Each(_FIELD)),
-        Shape(Section, _NAME, word, Each(_FIELD), _IDS, positive, positive, positive, flag, text),
+        Shape(Fields, table=Choice(("vehicle", "plan")), fields=Each(_FIELD)),
+        Shape(
+            Section,
+            id=_NAME,
+            text=word,
+            fields=Each(_FIELD),
+            tests=_IDS,
+            half_life_days=positive,
+            half_life_km=positive,
+            stale_after=positive,
+            ended_by_any_event=flag,
+            caution=text,
+        ),
         Shape(
             Limit,
-            _LOCAL,
-            number_text_or_none,
-            Test(_limit_kind, "a unit kind, number or text"),
-            Choice(("above", "below", "outside", "setting")),
-            text,
-            _SOURCE,
-            _MARK,
-            Choice((*GRADES, None)),
-            text,
+            name=_LOCAL,
+            value=number_text_or_none,
+            kind=Test(_limit_kind, "a unit kind, number or text"),
+            worse=Choice(("above", "below", "outside", "setting")),
+            text=text,
+            source=_SOURCE,
+            mark=Choice(MARKS),
+            grade=Choice((*GRADES, None)),
+            applies=text,
         ),
-        Shape(
-            Rule,
-            _LOCAL,
-            text,
-            text,
-            text,
-            text,
-            Test(lambda x: x.__class__ is MappingProxyType, "a mapping of band to likelihood ratios"),
-            text,
-        ),
+        Shape(Rule, name=_LOCAL, section=text, text=text, test=text, group=text, bands=_BANDS, source=text),
         Shape(
             Cause,
-            _ID,
-            word,
-            Test(_prior, "a probability above 0 and below 1"),
-            Choice((1, 2, 3, 4)),
-            _HAZARD,
-            word,
-            word,
-            flag,
-            flag,
-            flag,
-            not_negative,
-            Choice((1, 2, 3, 4, 5)),
-            text,
-            _IDS,
-            _IDS,
-            Each(word),
-            Each(Shape(Variant, word, _GRADE, _HAZARD, flag)),
-            _MARK,
+            id=_ID,
+            text=word,
+            prior=Test(_prior, "a probability above 0 and below 1"),
+            severity=Choice((1, 2, 3, 4)),
+            hazard=_HAZARD,
+            driver=word,
+            located=word,
+            person=flag,
+            capacity=flag,
+            not_physical=flag,
+            repair_hours=not_negative,
+            cost_class=Choice((1, 2, 3, 4, 5)),
+            remedy=text,
+            retest=_IDS,
+            excludes=_IDS,
+            events=Each(word),
+            variants=Each(Shape(Variant, limit=word, grade=Choice(GRADES), hazard=_HAZARD, person=flag)),
+            waivable=flag,
+            mark=Choice(MARKS),
         ),
-        Shape(Broader, _ID, word, _IDS, text),
-        Shape(SymptomSet, _ID, word, Each(Test(_weighted, "a pair of cause and weight above 0, at most 1")), text),
-        Shape(WorkshopTest, _ID, word, not_negative, text, text, _IDS, _IDS, _IDS, flag),
-        Shape(Quantity, _ID, _KIND, word, Choice(("", "speed", "load"))),
-        Shape(Group, word, word, flag),
+        Shape(Broader, id=_ID, text=word, covers=_IDS, symptom=text),
+        Shape(SymptomSet, id=_ID, text=word, candidates=Each(Test(_weighted, _PAIR)), when=text),
+        Shape(
+            WorkshopTest,
+            id=_ID,
+            text=word,
+            minutes=not_negative,
+            set_up=text,
+            caution=text,
+            before=_IDS,
+            after=_IDS,
+            spoils=_IDS,
+            weak=flag,
+        ),
+        Shape(Quantity, id=_ID, kind=_KIND, text=word, role=Choice(("", "speed", "load"))),
+        Shape(Group, id=word, text=word, per_sheet=flag),
     )
 }
 

@@ -10,7 +10,7 @@ import sys
 from functools import partial
 from os import fspath
 from os.path import abspath, basename, splitext
-from types import ModuleType
+from types import MappingProxyType, ModuleType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pluggy
@@ -61,25 +61,22 @@ class _Registry(pluggy.PluginManager):
     def __init__(self) -> None:
         super().__init__(PROJECT)
         self.add_hookspecs(hookspecs)
+        #: Argument names of every hook.
+        self.offers = {name: frozenset(hook.spec.argnames) for name, hook in vars(self.hook).items() if hook.spec}
         #: Hook and problem of every function that the plugin last registered has and that was refused.
         self.refused: list[tuple[str, str]] = []
-
-    def known(self, hook: str) -> frozenset[str] | None:
-        """Return the argument names of a hook, None where there is no such hook."""
-        caller = getattr(self.hook, hook, None)
-        return None if caller is None or caller.spec is None else frozenset(caller.spec.argnames)
 
     def parse_hookimpl_opts(self, plugin: Any, name: str) -> Any:
         """Return the options of a function that is a hook of ours, None for everything else."""
         options: Any = super().parse_hookimpl_opts(plugin, name)
         problem = ""
         if options is None:
-            if self.known(name) is not None and callable(getattr(plugin, name)):
+            if name in self.offers and callable(getattr(plugin, name)):
                 problem = "has the name of a hook but is not marked with hookimpl; write @hookimpl above it"
-        elif self.known(options["specname"] or name) is None:
+        elif (options["specname"] or name) not in self.offers:
             if options["optionalhook"]:  # meant for a host that may not know it
                 return None
-            problem = f"is no hook of {PROJECT}; {self._known_hooks()}"
+            problem = f"is no hook of {PROJECT}; hooks are {', '.join(sorted(self.offers))}"
         elif options["wrapper"] or options["hookwrapper"]:
             problem = "is a wrapper of other plugins' calls, which this host does not allow"
         else:
@@ -89,13 +86,9 @@ class _Registry(pluggy.PluginManager):
             return None
         return options
 
-    def _known_hooks(self) -> str:
-        return "hooks are " + ", ".join(sorted(hook for hook in vars(self.hook) if self.known(hook) is not None))
-
     def _unmet(self, plugin: Any, name: str, options: Any) -> str:
         """Say which arguments of a function the specification does not offer, or not by position."""
-        hook = options["specname"] or name
-        offered = self.known(hook) or frozenset()
+        offered = self.offers[options["specname"] or name]
         function = getattr(plugin, name)
         unmet = [asked for asked in pluggy.HookImpl(plugin, "", function, options).argnames if asked not in offered]
         code = getattr(function, "__code__", None)  # of a method too
@@ -129,8 +122,8 @@ def load(
             failures.append(PluginFailure(one.id, LOAD, problem, one.source))
             continue
         plugins.append(PluginInfo(one.id, one.distribution, one.version, hooks, one.source))
-    hooks_of = {name: _implementations(registry, name) for name in vars(registry.hook) if registry.known(name) is not None}
-    return Loaded(tuple(plugins), hooks_of, tuple(failures))
+    hooks_of = {hook: _implementations(registry, hook, offered) for hook, offered in registry.offers.items()}
+    return Loaded(tuple(plugins), MappingProxyType(hooks_of), tuple(failures))
 
 
 def _candidates(
@@ -201,8 +194,7 @@ def _register(registry: _Registry, plugin: Any, id: str) -> None:
         raise
 
 
-def _implementations(registry: _Registry, hook: str) -> tuple[Implementation, ...]:
-    offered = registry.known(hook) or frozenset()
+def _implementations(registry: _Registry, hook: str, offered: frozenset[str]) -> tuple[Implementation, ...]:
     found = []
     for one in getattr(registry.hook, hook).get_hookimpls():
         names = list(one.argnames)

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable
 
 _SHOWN = 60
 
@@ -167,14 +167,14 @@ class Shape:
 
     __slots__ = ("_read", "cls", "names", "tests")
 
-    def __init__(self, cls: type, *tests: Any) -> None:
-        names: Sequence[str] = getattr(cls, "_fields", ()) or [a.name for a in cls.__attrs_attrs__]  # type: ignore[attr-defined]
-        if len(names) != len(tests):
-            raise TypeError(f"{cls.__name__} has {len(names)} fields, not {len(tests)}")
+    def __init__(self, cls: type, **tests: Any) -> None:
+        names: Iterable[str] = getattr(cls, "_fields", ()) or [a.name for a in cls.__attrs_attrs__]  # type: ignore[attr-defined]
         self.cls = cls
         self.names = tuple(names)
-        self.tests: tuple[Callable[[Any], bool], ...] = tests
-        self._read: Callable[[Any], Iterable[Any]] = iter if issubclass(cls, tuple) else attrgetter(*names)
+        if set(self.names) != tests.keys():
+            raise TypeError(f"{cls.__name__} and the tests differ in {', '.join(set(self.names) ^ tests.keys())}")
+        self.tests: tuple[Callable[[Any], bool], ...] = tuple(tests[name] for name in self.names)
+        self._read: Callable[[Any], Iterable[Any]] = iter if issubclass(cls, tuple) else attrgetter(*self.names)
 
     def __call__(self, x: Any) -> bool:
         """Whether it is such an object."""
