@@ -35,15 +35,15 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Iterable, Mapping, Sequence
 
-    from loadworthy.house import House
-
     from loadworthy.beliefs import Standing, Weighed
     from loadworthy.case import Case
     from loadworthy.conclusions import CeilingView, Risk
-    from loadworthy.declarations import Catalogue
+    from loadworthy.decide import RowState
+    from loadworthy.declarations import Catalogue, PlanClass
     from loadworthy.findings import Demand, Result
     from loadworthy.host import Host
     from loadworthy.host.results import HookRun
+    from loadworthy.house import House
     from loadworthy.limits import Limits
 
 
@@ -78,7 +78,8 @@ class _Asked:
         self.limits: Limits = house.resolve(self.catalogue)
         self.runs: list[HookRun] = []
         known = as_known_on(case, day)
-        self.rows = house.requirements([row for _, row in self._run(host.requirements()).values])
+        self.default_rows = {row.id: row for _, row in self._run(host.requirements()).values}
+        self.rows = house.requirements(self.default_rows.values())
         self.case, self.distortions = distorted(known, self._run(host.distort(known)).values, self.catalogue)
         self.subjects = _subjects(self._run(host.subjects(self.case)).values)
         supplied = self._run(host.demand(self.case, house.demand_supplier))
@@ -162,7 +163,7 @@ class _Asked:
                 gaps=gaps,
                 waivers=waivers,
                 failures=[str(failure) for failure in self.failures],
-                changed=self._changed(weighed),
+                changed=self._changed(weighed, evidence.rows, classed.plan_class),
                 maintenance=frozenset(s.id for s in weighed.standings if s.finding.maintenance),
             )
         )
@@ -224,7 +225,7 @@ class _Asked:
         out.sort(key=lambda view: view.id)
         return _Ceilings(tuple(out), tuple(view.gap for view in out if view.gap is not None))
 
-    def _never(self, rows: Iterable[Any], proofs: Iterable[Gap], failed: Sequence[str]) -> dict[str, str]:
+    def _never(self, rows: Iterable[RowState], proofs: Iterable[Gap], failed: Sequence[str]) -> dict[str, str]:
         """Return the gaps that nobody may waive, with the reason."""
         never = {gap.id: "a repair without its retest cannot be waived" for gap in proofs}
         for row in rows:
@@ -233,9 +234,14 @@ class _Asked:
                 never[row.id] = f"a failed check cannot be waived ({', '.join(broken)})"
         return never
 
-    def _changed(self, weighed: Weighed) -> tuple[str, ...]:
-        """Return what a looser limit changed and which sheets were struck out: each costs the outcome ``clear``."""
+    def _changed(self, weighed: Weighed, rows: Iterable[RowState], plan_class: PlanClass) -> tuple[str, ...]:
+        """Return what a looser house changed and which sheets were struck out: each costs the outcome ``clear``."""
         lines = [f"a looser limit changed the verdict of {s.id}" for s in weighed.standings if s.stands and s.loosened]
+        lines += [
+            f"the house does not require what the default does: {row.text}"
+            for row in rows
+            if not row.satisfied and row.level != "R" and self.default_rows[row.id].levels.get(plan_class) == "R"
+        ]
         lines += [
             f"sheet {void.sheet} was struck out by {void.who} on {void.date.isoformat()}: {void.why}"
             for void in self.case.voids

@@ -36,8 +36,8 @@ class Standing(Record):
 
     ``state``: ``governs`` (latest sheet on which the rule ran), ``carried`` (an earlier fault that has not healed),
     ``history`` (superseded), ``unknown`` (could not run). ``grade`` is None for an unknown one, ``own_grade`` the
-    grade before a carried finding became one step milder. ``set_aside`` lists (cause, subject, repair) where a repair
-    sets it aside.
+    grade before a carried finding became one step milder. ``fired``: some limit was more likely than not exceeded.
+    ``set_aside`` lists (cause, subject, repair) where a repair sets it aside.
     """
 
     id: str
@@ -48,6 +48,7 @@ class Standing(Record):
     own_grade: Grade | None = None
     p_beyond: float | None = None
     borderline: bool = False
+    fired: bool = False
     accept: bool = False
     verdict: Verdict | None = None
     why: str = ""
@@ -133,4 +134,3 @@ class Weighed(Record):
     symptoms: tuple[SymptomView, ...]
     advice: tuple[str, ...] = ()
     unproven_repairs: tuple[tuple[str, str], ...] = ()
-

@@ -254,18 +254,7 @@ class Requirement(Record):
 
 
 #: Everything that ``declare`` may return.
-Declaration = (
-    Section
-    | Fields
-    | Limit
-    | Rule
-    | Cause
-    | Broader
-    | SymptomSet
-    | WorkshopTest
-    | Quantity
-    | Group
-)
+Declaration = Section | Fields | Limit | Rule | Cause | Broader | SymptomSet | WorkshopTest | Quantity | Group
 
 
 @frozen(eq=False, repr=False)

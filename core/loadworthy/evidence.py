@@ -124,9 +124,7 @@ class Weigher:
     def items(self, standings: Iterable[Standing]) -> list[Item]:
         """Return every weight of the standing findings, faded to the day."""
         standing = [s for s in standings if s.stands]
-        governing = {
-            (s.finding.rule, s.finding.subject): s.finding.sheet for s in standing if s.state == "governs"
-        }
+        governing = {(s.finding.rule, s.finding.subject): s.finding.sheet for s in standing if s.state == "governs"}
         out: list[Item] = []
         for one in standing:
             finding = one.finding

@@ -261,9 +261,10 @@ class Band(NamedTuple):
 class Demand(Record):
     """What the plan asks of every part, over speed and load.
 
-    ``speeds`` in rev/s, rising. ``torque[i]`` are the load steps at speed i in N m, rising, as many at every speed, from 0.4 to 1.2 of plan and
-    holding plan and base themselves. ``quantities`` maps a quantity id to its band over the same grid. ``plan`` and
-    ``base`` are torques at the speeds; base None means unknown. ``base_source`` says where base comes from.
+    ``speeds`` in rev/s, rising. ``torque[i]`` are the load steps at speed i in N m, rising, as many at every speed,
+    from 0.4 to 1.2 of plan and holding plan and base themselves. ``quantities`` maps a quantity id to its band over
+    the same grid. ``plan`` and ``base`` are torques at the speeds; base None means unknown. ``base_source`` says
+    where base comes from.
     """
 
     speeds: tuple[float, ...]

@@ -21,9 +21,7 @@ if TYPE_CHECKING:
 class Mending:
     """Answers which causes a repair meets. ``results`` are all results of the case, whatever their date."""
 
-    def __init__(
-        self, case: Case, catalogue: Catalogue, places: Places, results: Sequence[tuple[str, Result]]
-    ) -> None:
+    def __init__(self, case: Case, catalogue: Catalogue, places: Places, results: Sequence[tuple[str, Result]]) -> None:
         self.repairs: tuple[Repair, ...] = tuple(sorted(case.repairs, key=_order))
         self._catalogue = catalogue
         self._places = places

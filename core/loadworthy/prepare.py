@@ -53,9 +53,7 @@ def distorted(
     return evolve(case, sheets=sheets), tuple(sorted(notes))
 
 
-def _distort_sheet(
-    sheet: Sheet, distortions: Sequence[Distortion], catalogue: Catalogue, notes: set[str]
-) -> Sheet:
+def _distort_sheet(sheet: Sheet, distortions: Sequence[Distortion], catalogue: Catalogue, notes: set[str]) -> Sheet:
     section = catalogue.sections.get(sheet.section)
     fields: Mapping[str, Field] = {f.name: f for f in section.fields} if section else {}
     changed: dict[str, Any] = {}

@@ -26,7 +26,6 @@ _RANK = {grade: rank for rank, grade in enumerate(GRADES)}
 _MILDER: Mapping[str, Grade] = {"stop": "fix_first", "fix_first": "watch"}
 
 
-
 def severity(grade: Grade | None) -> int:
     """Return the rank of a grade: 0 for clean, 4 for stop, -1 for none."""
     return _RANK[grade] if grade is not None else -1
@@ -86,15 +85,11 @@ def judge(plugin: str, finding: Finding) -> Standing:
         own_grade=grade,
         p_beyond=worst.p_beyond,
         borderline=borderline,
+        fired=any(v.p_beyond >= FIRED_FROM for v in finding.verdicts),
         accept=accept or (finding.accept and grade != "clean"),
         verdict=worst,
         loosened=loosened,
     )
-
-
-def fired(standing: Standing) -> bool:
-    """Return whether the reading was more likely than not beyond its limit."""
-    return standing.p_beyond is not None and standing.p_beyond >= FIRED_FROM
 
 
 def is_clean(standing: Standing) -> bool:
@@ -160,7 +155,7 @@ class History:
         for run in runs:
             if run is governing:
                 yield run
-            elif fired(run) and not self._healed(run, runs):
+            elif run.fired and not self._healed(run, runs):
                 yield _carried(run, governing)
             else:
                 yield evolve(run, state="history", why=f"superseded by {governing.id}")

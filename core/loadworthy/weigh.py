@@ -81,9 +81,7 @@ class _Weighing:
         self._subjects = subjects
         self._places = Places(catalogue, subjects)
         self._mending = Mending(case, catalogue, self._places, results)
-        self._history = History(
-            {s.id: s for s in case.sheets}, self._mending.repairs, self._mending.treats
-        )
+        self._history = History({s.id: s for s in case.sheets}, self._mending.repairs, self._mending.treats)
         self._standings = self._history.settle(judge(p, r) for p, r in results if isinstance(r, Finding))
         self._accusing = {s.id for s in self._standings if s.stands and severity(s.grade) >= severity("watch")}
         weigher = Weigher(case, catalogue, self._places, day)

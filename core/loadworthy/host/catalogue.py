@@ -132,6 +132,7 @@ class _Collector:
 
 
 def _place(plugin: str, one: Any) -> str:
+    """Return whose declaration it is and of what; its id may be anything yet."""
     if one.__class__ not in _FAMILIES:
         return f"{plugin}: {one.table}" if isinstance(one, Fields) and isinstance(one.table, str) else plugin
     id = one.name if isinstance(one, (Limit, Rule)) else one.id

@@ -28,7 +28,9 @@ from loadworthy.host.shapes import (
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-_ASSUMPTIONS = Each(Shape(Assumption, what=text, value=number_or_text, unit=text, why=text, u=not_negative_or_none, origin=text))
+_ASSUMPTIONS = Each(
+    Shape(Assumption, what=text, value=number_or_text, unit=text, why=text, u=not_negative_or_none, origin=text)
+)
 _NUMBERS = frozenset((float, int))
 #: Fields of the table that a plugin which adds quantities must leave alone.
 _FIXED = ("speeds", "torque", "plan", "base", "standard", "base_source", "basis")
@@ -47,14 +49,19 @@ def demand_fault(one: Any) -> str:
     for name in ("plan", "base", "standard"):
         row = getattr(one, name)
         if row is not None or name == "plan":
-            problem = _row_fault(name, row) or (f"{name} has not one value per speed" if len(row) != len(speeds) else "")
+            problem = _row_fault(name, row) or (
+                f"{name} has not one value per speed" if len(row) != len(speeds) else ""
+            )
             if problem:
                 return problem
     return (
         _steps_fault(one)
         or _quantities_fault(one.quantities, [len(row) for row in one.torque])
         or ("" if _ASSUMPTIONS(one.assumptions) else fault(_ASSUMPTIONS, "assumptions", one.assumptions))
-        or next((f"{key} is {show(getattr(one, key))}; due is a text" for key in _FIXED[5:] if not text(getattr(one, key))), "")
+        or next(
+            (f"{key} is {show(getattr(one, key))}; due is a text" for key in _FIXED[5:] if not text(getattr(one, key))),
+            "",
+        )
     )
 
 

@@ -5,6 +5,7 @@ A result that fails is refused with a sentence that says what is wrong; the plug
 
 from __future__ import annotations
 
+from operator import lt
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.case import Curve
@@ -55,6 +56,8 @@ if TYPE_CHECKING:
 
     from loadworthy.declarations import Catalogue
 
+    _Key = tuple[str, str | None, str]
+
 #: Weights beyond this many decibans are slips of the pen: a likelihood ratio of ten thousand million.
 MOST_DB = 100.0
 #: Sums of probabilities may pass 1 by rounding.
@@ -82,7 +85,7 @@ def is_curve(x: Any) -> bool:
     if x.__class__ is not Curve or not (numbers(x.speeds) and numbers(x.values)):
         return False
     speeds = x.speeds
-    return 0 < len(speeds) == len(x.values) and all(a < b for a, b in zip(speeds, speeds[1:], strict=False))
+    return 0 < len(speeds) == len(x.values) and all(map(lt, speeds, speeds[1:]))
 
 
 def _number_or_curve(x: Any) -> bool:
@@ -301,19 +304,23 @@ def _name(one: Any) -> str:
     return f"{type(one).__name__} {id}{where}" if text(id) and id else type(one).__name__
 
 
-def without_twins(found: list[Any], refused: list[str], known: Iterable[Any] = ()) -> list[Any]:
+def finding_keys(results: Iterable[Any]) -> frozenset[_Key]:
+    """Return rule, subject and sheet of every finding among the results."""
+    return frozenset((one.rule, one.subject, one.sheet) for one in results if one.__class__ is Finding)
+
+
+def without_twins(found: list[Any], refused: list[str], taken: frozenset[_Key] = frozenset()) -> list[Any]:
     """Leave out findings of one rule on one subject and sheet but the worst of each, which does not depend on order.
 
-    ``known`` are findings that the plugin gave before; they stay, whatever comes later.
+    ``taken`` are the keys of findings given before; those stay, whatever comes later.
     """
-    best: dict[tuple[str, str | None, str], Finding] = {}
-    fixed = {(one.rule, one.subject, one.sheet) for one in known if one.__class__ is Finding}
+    best: dict[_Key, Finding] = {}
     twins = False
     for one in found:
         if one.__class__ is Finding:
             key = (one.rule, one.subject, one.sheet)
             other = best.get(key)
-            if other is None and key not in fixed:
+            if other is None and key not in taken:
                 best[key] = one
                 continue
             twins = True

@@ -1,7 +1,7 @@
 """Finding installed plugins: the entry points of a group, read straight from ``sys.path``.
 
-The answer is that of ``importlib.metadata.entry_points(group=...)``, whose import alone takes longer than reading a case.
-It is read afresh at every call, so that what was just installed is found. Where the path holds something that only
+The answer is that of ``importlib.metadata.entry_points(group=...)``, whose import alone takes longer than reading a
+case. It is read afresh at every call, so that what was just installed is found. Where the path holds something that only
 ``importlib.metadata`` understands (zip archives, eggs, finders of its own), it is asked instead.
 """
 
@@ -20,7 +20,7 @@ _SEPARATORS = re.compile(r"[-_.]+")
 
 
 class EntryPoint(NamedTuple):
-    """One line of an ``entry_points.txt``: a name, ``package.module[:attribute]``, and the distribution it belongs to."""
+    """One line of an ``entry_points.txt``: a name, ``package.module[:attribute]``, and the distribution it is of."""
 
     name: str
     value: str
@@ -127,7 +127,7 @@ def _is_dotted(text: str) -> bool:
 
 
 def _has_finder_of_its_own() -> bool:
-    from _frozen_importlib_external import PathFinder  # type: ignore[import-not-found]
+    from _frozen_importlib_external import PathFinder
 
     return any(finder is not PathFinder and hasattr(finder, "find_distributions") for finder in sys.meta_path)
 

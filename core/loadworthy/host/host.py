@@ -1,7 +1,8 @@
 """The host: loads plugins, asks them in order of id, and keeps what each does wrong to itself.
 
-One host may be shared by any number of threads: nothing in it changes after it was made. There is no global state. Plugins receive the same frozen objects, one after the other; what Python
-cannot forbid (``object.__setattr__`` on a frozen object) is not guarded against.
+One host may be shared by any number of threads: nothing in it changes after it was made. There is no global state.
+Plugins receive the same frozen objects, one after the other; what Python cannot forbid (``object.__setattr__`` on a
+frozen object) is not guarded against.
 """
 
 from __future__ import annotations
@@ -44,9 +45,9 @@ class Host:
     """The plugins in use.
 
     ``plugins`` maps ids to modules or objects, ``files`` are single Python files (id: the name without ending), and
-    unless ``entry_points`` is false, everything installed in the group ``loadworthy`` is used too. ``budget`` is the time
-    in s that one call of one plugin may take. ``timed`` measures each plugin's own time. Raises ValueError for a budget
-    that is not positive; plugins that cannot be loaded are listed in ``failures``.
+    unless ``entry_points`` is false, everything installed in the group ``loadworthy`` is used too. ``budget`` is the
+    time in s that one call of one plugin may take. ``timed`` measures each plugin's own time. Raises ValueError for a
+    budget that is not positive; plugins that cannot be loaded are listed in ``failures``.
     """
 
     def __init__(
@@ -138,7 +139,9 @@ class Host:
         order = sorted(suppliers, key=lambda one: (one.plugin != preferred, one.plugin))
         failures: list[PluginFailure] = []
         if preferred is not None and preferred not in {one.plugin for one in suppliers}:
-            failures.append(PluginFailure(preferred, "demand", "is to supply demand but no loaded plugin of this name does"))
+            failures.append(
+                PluginFailure(preferred, "demand", "is to supply demand but no loaded plugin of this name does")
+            )
         values: list[tuple[str, Any]] = []
         seconds: dict[str, float] = {}
         for one in order:
@@ -177,36 +180,32 @@ class Host:
 
         return self._results("examine", {"case": case, "demand": demand, "limits": limits}, RESULTS)
 
-    def review(self, case: Case, results: Sequence[tuple[str, Result]]) -> HookRun:
-        """Return what plugins add in view of all ``results``, which are pairs as ``examine`` gave them."""
+    def review(self, case: Case, results: Sequence[Result]) -> HookRun:
+        """Return what plugins add in view of all ``results`` of ``examine``, in the order in which that gave them."""
         from loadworthy.host.checks import RESULTS
 
-        if not self._hooks.get("review"):
-            return HookRun()
-        known: dict[str, list[Result]] = {}
-        for plugin, one in results:
-            known.setdefault(plugin, []).append(one)
-        given = {"case": case, "results": tuple(one for _, one in results)}
-        return self._results("review", given, RESULTS, known)
+        frozen = tuple(results)
+        return self._results("review", {"case": case, "results": frozen}, RESULTS, frozen)
 
     def _results(
         self,
         hook: str,
         given: Mapping[str, Any],
         allowed: Iterable[type],
-        known: Mapping[str, Sequence[Any]] = MappingProxyType({}),
+        known: Sequence[Any] = (),
     ) -> HookRun:
-        """Run a hook that gives many results of a few classes."""
+        """Run a hook that gives many results of a few classes. ``known`` are results that are there already."""
         if not self._hooks.get(hook):
             return HookRun()
-        from loadworthy.host.checks import Inspector, without_twins
+        from loadworthy.host.checks import Inspector, finding_keys, without_twins
 
         catalogue = self.catalogue
+        taken = finding_keys(known)
 
         def check(plugin: str, raw: list[Any], good: list[Any], refused: list[str]) -> None:
             sound: list[Any] = []
             Inspector(plugin, allowed, catalogue).sift(raw, sound, refused)
-            good += without_twins(sound, refused, known.get(plugin, ()))
+            good += without_twins(sound, refused, taken)
 
         return self._run(hook, given, check)
 

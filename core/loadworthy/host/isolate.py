@@ -1,8 +1,8 @@
 """Calling code that is not ours: nothing that it raises gets out, and it cannot run for ever.
 
-Overtime is ended by raising `OverrunError` inside the thread that runs the plugin (``PyThreadState_SetAsyncExc``). Such an
-exception arrives some bytecodes after it was sent, so the danger is one that is sent while the plugin runs and arrives
-when the core is running again. What rules that out:
+Overtime is ended by raising `OverrunError` inside the thread that runs the plugin (``PyThreadState_SetAsyncExc``).
+Such an exception arrives some bytecodes after it was sent, so the danger is one that is sent while the plugin runs and
+arrives when the core is running again. What rules that out:
 
 1. The plugin's thread stores ``over = True`` as the first thing after the plugin returned or raised. The watchdog
    announces itself (``firing = True``) *before* it looks at ``over``. Either it sees ``over`` and sends nothing, or the
@@ -12,8 +12,8 @@ when the core is running again. What rules that out:
 3. CPython looks for such exceptions only after calls, at function entry and at backward jumps. Between the end of the
    plugin and ``over = True`` there is none of these.
 
-What it cannot do: end a loop in C code (the exception waits until Python code runs again; only ending the process helps),
-or a plugin that catches everything for ever; that one is sent an exception again and again.
+What it cannot do: end a loop in C code (the exception waits until Python code runs again; only ending the process
+helps), or for certain a plugin that catches everything for ever: that one is sent an exception again and again.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ _TEXT = 300
 
 
 class OverrunError(BaseException):
-    """Raised in a plugin's thread when its time is up. Not an ``Exception``, so that careless handlers let it through."""
+    """Raised in a plugin's thread when its time is up. No ``Exception``, so that careless handlers let it through."""
 
 
 class Watch:

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 class PluginFailure(NamedTuple):
     """One thing that a plugin did wrong: a line of the register, which then can't be ``clear``.
 
-    ``hook`` is the hook that was called, ``load`` for the loading itself. ``problem`` is a sentence for people, ``detail``
-    the place in the plugin's own code where it is known.
+    ``hook`` is the hook that was called, ``load`` for the loading itself. ``problem`` is a sentence for people,
+    ``detail`` the place in the plugin's own code where it is known.
     """
 
     plugin: str
