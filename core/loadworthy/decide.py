@@ -25,7 +25,6 @@ __all__ = [
     "Situation",
     "WaiverView",
     "apply_waivers",
-    "by_state",
     "decide",
     "required_evidence",
     "waived_gaps",
@@ -103,12 +102,6 @@ def decide(situation: Situation) -> Decision:
         would_change=tuple(changes)[:3],
         reasons=tuple(facts),
     )
-
-
-def by_state(standing: Standing) -> bool:
-    """Return whether a finding names its causes by state alone, as overdue maintenance does: nothing weighs on them."""
-    finding = standing.finding
-    return bool(finding.names) and not finding.bands and not finding.weights
 
 
 def _text(standing: Standing) -> str:

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from loadworthy.findings import Grade
 
 
+#: A reading this many standard uncertainties inside its limit is clean: 95 % one-sided of the normal law.
+DECIDED_AT = 1.645
+
+
 @frozen(eq=False, repr=False)
 class ResolvedLimit(Record):
     """A threshold in force. ``origin`` is ``default``, ``maker`` or ``house``; ``reason`` the house's own words.
@@ -77,9 +81,13 @@ class ResolvedLimit(Record):
             value=limit,
             unit=self.kind,
             origin=self.origin,
-            needed_u=abs(limit - y) / 1.645,
+            needed_u=self._distance(y, limit) / DECIDED_AT,
             default_p=default_p,
         )
+
+    def _distance(self, y: float, limit: float) -> float:
+        distance = abs(limit - y)
+        return distance if self.high is None else min(distance, abs(self.high - y))
 
     def _beyond(self, y: float, u: float, limit: float) -> float:
         if self.worse == "above":

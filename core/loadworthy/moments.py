@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from loadworthy.stats import KM_PER_DAY, half_lives
+
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Iterable
 
     from loadworthy.case import Case, Repair, Sheet
     from loadworthy.declarations import Section
-
-#: Distance driven a day where no odometer tells (common practice, no source).
-KM_PER_DAY = 40.0
 
 
 def later(a: Sheet, b: Sheet) -> bool:
@@ -65,9 +64,9 @@ def age(
         km = KM_PER_DAY * days
     else:
         km = max(0.0, odometer - sheet.odometer) / 1000.0
-    half_days = section.half_life_days if section else 180.0
-    half_km = section.half_life_km if section else 5000.0
-    return days, km, max(days / half_days, km / half_km)
+    if section is None:
+        return days, km, half_lives(days, km, 180.0, 5000.0)
+    return days, km, half_lives(days, km, section.half_life_days, section.half_life_km)
 
 
 def is_stale(sheet: Sheet, case: Case, day: datetime.date, section: Section | None) -> bool:

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from loadworthy.beliefs import Belief, Standing, WeightUse
 from loadworthy.case import Waiver
 from loadworthy.ceilings import CeilingView, allow, draw, lift_steps
-from loadworthy.decide import OUTCOMES, Decision, Situation, WaiverView, by_state, decide
+from loadworthy.decide import OUTCOMES, Decision, Situation, WaiverView, decide
 from loadworthy.declarations import Catalogue, Cause, Quantity
-from loadworthy.findings import Ceiling, Demand, Finding, Gap, Weight
+from loadworthy.findings import Ceiling, Demand, Finding, Gap
 from loadworthy.risk import Risk, build
 
 DAY = datetime.date(2026, 5, 10)
@@ -158,16 +158,6 @@ def test_a_hold_for_overdue_service_says_service() -> None:
     assert outcome(service, repair, standings=(overdue, broken), maintenance=due).kind == "repair first"
     assert outcome(ceiling("as_received"), standings=(overdue,), maintenance=due).kind == "repair first"
     assert outcome(service, standings=(overdue, standing("stop", "plug.halt")), maintenance=due).kind == "stop"
-
-
-def test_a_finding_by_state_is_one_that_only_names() -> None:
-    named = Finding("plug.overdue", "s1", names=(("a", None),))
-    weighed = Finding("plug.overdue", "s1", names=(("a", None),), weights=(Weight("a", None, 3.0),))
-    made = [Standing("x", "plug", finding, "governs", "fix_first") for finding in (named, weighed, Finding("p.r"))]
-    assert [by_state(one) for one in made] == [True, False, False]
-
-
-# Incomplete
 
 
 def test_what_is_missing_makes_it_incomplete() -> None:

@@ -159,6 +159,8 @@ def test_torque_at_speeds_that_base_lacks_is_at_least_strong() -> None:
     beyond = made(plan=(40.0, 280.0, 300.0, 210.0), base=(40.0, 280.0, 300.0, 0.0))
     assert [f.plan_class for f in own_floors(beyond)] == ["strong"]
     assert "4800" in own_floors(beyond)[0].reason
+    # Even a little torque counts where base has none at all.
+    assert own_floors(made(plan=(40.0, 280.0, 300.0, 10.0), base=(40.0, 280.0, 300.0, 0.0))) != ()
     # Base is there but so low that no ratio is formed, and the plan is not.
     assert own_floors(made(plan=(90.0, 280.0, 300.0, 200.0))) != ()
     for demand in (None, made(base=None)):

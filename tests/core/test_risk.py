@@ -279,6 +279,17 @@ def test_rank_is_a_total_order_whatever_comes_in() -> None:
         assert [r.id for r in rank(shuffled)] == [r.id for r in ranked]
 
 
+def test_persons_come_before_money_within_a_level() -> None:
+    cat = catalogue(
+        Cause("hurts", "a", 0.1, 2, "load", person=True),
+        Cause("costs", "b", 0.1, 2, "sudden"),
+        Cause("z", "z", 0.1, 4, "load"),
+    )
+    ranked = build([belief("z", 0.9), belief("costs", 0.9), belief("hurts", 0.3)], catalogue=cat, demand=DEMAND)
+    assert [(r.cause, r.level) for r in ranked] == [("hurts", "high"), ("costs", "high"), ("z", "medium")]
+    assert ranked[0].expected_loss < ranked[1].expected_loss
+
+
 def test_rank_by_level_person_loss_p_cause_and_subject() -> None:
     order = ["high", "serious", "medium", "low"]
     ranked = some_risks()

@@ -135,7 +135,7 @@ def _place(plugin: str, one: Any) -> str:
     """Return whose declaration it is and of what; its id may be anything yet."""
     if one.__class__ not in _FAMILIES:
         return f"{plugin}: {one.table}" if isinstance(one, Fields) and isinstance(one.table, str) else plugin
-    id = one.name if isinstance(one, (Limit, Rule)) else one.id
+    id = getattr(one, "name" if one.__class__ in (Limit, Rule) else "id")
     return f"{plugin}: {_FAMILIES[one.__class__][0]} {id}" if isinstance(id, str) else plugin
 
 

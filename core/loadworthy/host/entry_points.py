@@ -1,8 +1,8 @@
 """Finding installed plugins: the entry points of a group, read straight from ``sys.path``.
 
 The answer is that of ``importlib.metadata.entry_points(group=...)``, whose import alone takes longer than reading a
-case. It is read afresh at every call, so that what was just installed is found. Where the path holds something that only
-``importlib.metadata`` understands (zip archives, eggs, finders of its own), it is asked instead.
+case. It is read afresh at every call, so that what was just installed is found. Where the path holds something that
+only ``importlib.metadata`` understands (zip archives, eggs, finders of its own), it is asked instead.
 """
 
 from __future__ import annotations

@@ -186,6 +186,9 @@ def _load_file(path: str) -> Any:
 def _register(registry: _Registry, plugin: Any, id: str) -> None:
     if plugin is None or isinstance(plugin, (str, bytes)):
         raise TypeError(f"{type(plugin).__name__} given in place of a module or object")
+    other = registry.get_name(plugin)
+    if other is not None:
+        raise ValueError(f"this is the plugin {other} under another id")
     try:
         registry.register(plugin, name=id)
     except BaseException:

@@ -87,7 +87,7 @@ SYMPTOMS: Final = (
     SymptomSet(
         "compression-low-set",
         "compression low on exactly the cylinders of the cut-off set",
-        (("valve-not-opening", 0.9)),
+        (("valve-not-opening", 0.9),),
         when="cylinder cut-off",
     ),
 )

@@ -83,7 +83,6 @@ VEHICLE: Final = Fields(
             kind="pressure_gauge",
             usual_by=BY_FUEL_READING,
             possible=(0.2e6, MOST_READING),
-            u_relative=0.0,
         ),
         Field(
             "compression_spec_nominal",
@@ -92,7 +91,6 @@ VEHICLE: Final = Fields(
             kind="pressure_gauge",
             usual_by=BY_FUEL_READING,
             possible=(0.2e6, MOST_READING),
-            u_relative=0.0,
         ),
         Field(
             "compression_spec_max_difference",
