@@ -172,7 +172,7 @@ class House(Record):
         from loadworthy.casefile.digest import _sha256, canonical
 
         content = {
-            "limits": {one.id: (one.value, one.high, one.reason) for one in self.limits},
+            "limits": {one.id: (_plain(one.value), _plain(one.high), one.reason) for one in self.limits},
             "require": {one.row: (dict(one.levels), one.reason) for one in self.rows},
             "may_waive": {role: tuple(sorted(what)) for role, what in self.may_waive.items()},
             "loss": {str(category): loss for category, loss in self.losses.items()},
@@ -241,6 +241,11 @@ def refusal(name: str, faults: Iterable[Any]) -> HouseError:
     listed = tuple(sorted(faults, key=lambda fault: fault.line or 0))
     count = "1 fault" if len(listed) == 1 else f"{len(listed)} faults"
     return HouseError(f"{name or 'house settings'} cannot be used: {count}", listed)
+
+
+def _plain(written: float | str | None) -> float | str | None:
+    """Return 4 as 4.0: it is the same setting."""
+    return float(written) if isinstance(written, int) else written
 
 
 def _default(id: str, limit: Limit) -> ResolvedLimit:

@@ -154,7 +154,8 @@ class _Reader:
         if isinstance(raw, str):
             return raw
         if _is_number(raw):
-            return float(raw)
+            number: float = raw
+            return number
         self._wrong(raw, "a number or a text with its unit", place)
         return None
 
@@ -177,7 +178,7 @@ class _Reader:
                 else:
                     write = "write " + ", ".join(f'"{word}"' for word in LEVELS)
                     self._faults.add("bad-value", f"{place}.{name}", f"{show(raw[name])} is no level", write)
-            if not any(name in raw for name in PLAN_CLASSES):
+            if len(raw) == 1:
                 self._faults.add("missing-key", place, "no plan class is named", f"known: {', '.join(PLAN_CLASSES)}")
             found.append(RowChange(row, levels, reason, self._line(place)))
         return tuple(found)

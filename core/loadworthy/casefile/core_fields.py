@@ -33,7 +33,9 @@ PLAN: Final = (
 
 _DATE: Final = Field("date", "date", "day on which it was taken", required=True)
 _TIME: Final = Field("time", "text", "time of day", kind="time")
-_ODOMETER: Final = Field("odometer", "quantity", "distance covered by the vehicle", kind="distance", possible=(0.0, None))
+_ODOMETER: Final = Field(
+    "odometer", "quantity", "distance covered by the vehicle", kind="distance", possible=(0.0, None)
+)
 _BY: Final = Field("by", "text", "who did it")
 _NOTE: Final = Field("note", "text", "anything else worth knowing")
 

@@ -1,7 +1,7 @@
 """The digest of a case and the names of sheets without one, both from what was written, in SI.
 
-Units, order of entries, comments and whatever the installed plugins assume by default leave them as they are. Numbers count to
-12 significant digits.
+Units, order of entries, comments and whatever the installed plugins assume by default leave them as they are. Numbers
+count to 12 significant digits.
 """
 
 from __future__ import annotations

@@ -59,9 +59,7 @@ def decode(data: bytes, name: str = "") -> str:
     nul = data.find(b"\0")
     if nul >= 0:
         line = data.count(b"\n", 0, nul) + 1
-        raise refusal(
-            name, Fault("binary", "a NUL byte: this is no text", line=line, write="give a case file (TOML)")
-        )
+        raise refusal(name, Fault("binary", "a NUL byte: this is no text", line=line, write="give a case file (TOML)"))
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -143,6 +141,4 @@ def _syntax_fault(text: str, message: str) -> Fault:
     source = lines[line - 1] if line <= len(lines) else ""
     bare = re.search(r"=\s*([-+]?\d[\d.,]*\s*[A-Za-z%°µ][\w/%. ]*)", source)
     hint = f'did you mean "{bare[1].strip()}" in quotes? ' if bare else ""
-    return Fault(
-        code, f"not valid TOML: {problem}", places.last if source.strip() else "", line, hint + first_only
-    )
+    return Fault(code, f"not valid TOML: {problem}", places.last if source.strip() else "", line, hint + first_only)

@@ -59,8 +59,8 @@ def combine(
     """Combine what is known of one reading or of its repeats.
 
     ``stated`` on the sheet goes before the ``gauge``, that before the field's defaults (``default_relative`` of the
-    value); none of them: u is None, for repeating tells nothing of the gauge's own error. ``spread`` is the uncertainty of the
-    unit itself. Repeats add max(s^2/n, resolution^2/12) and leave the rest as it is.
+    value); none of them: u is None, for repeating tells nothing of the gauge's own error. ``spread`` is the
+    uncertainty of the unit itself. Repeats add max(s^2/n, resolution^2/12) and leave the rest as it is.
 
     >>> gauge = Gauge(from_class=from_class(1.6, 25.0), resolution=0.1)
     >>> mean, u, parts = combine([12.1, 12.3, 11.8], gauge=gauge)

@@ -7,8 +7,8 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from loadworthy.case import Curve, Reading
-from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.days import Days
+from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.uncertainty import Gauge, combine
 from loadworthy.errors import DeclarationError
 from loadworthy.record import frozen_mapping
@@ -37,9 +37,7 @@ class Tool(NamedTuple):
 
     def measures(self, kind: str) -> bool:
         """Whether it reads quantities of the kind: its own, or any pressure where it reads pressures."""
-        return kind == self.kind or (
-            kind in KINDS and KINDS[kind].table == "pressure" == KINDS[self.kind].table
-        )
+        return kind == self.kind or (kind in KINDS and KINDS[kind].table == "pressure" == KINDS[self.kind].table)
 
 
 class Values:
@@ -48,7 +46,7 @@ class Values:
     ``vehicle`` steers usual ranges that depend on the vehicle; ``used`` collects the instruments that were applied.
     """
 
-    __slots__ = ("_by_name", "_readers", "faults", "days", "used", "vehicle")
+    __slots__ = ("_by_name", "_readers", "days", "faults", "used", "vehicle")
 
     def __init__(self, faults: Faults, days: Days) -> None:
         self.faults = faults
@@ -82,8 +80,8 @@ class Values:
     ) -> dict[str, Any]:
         """Return the values of one table in order of the fields, whatever the order in the file.
 
-        ``u`` holds stated uncertainties by field, ``tools`` instruments by field, ``tool`` the one for all others. Keys in
-        ``skip`` are known but read by the caller.
+        ``u`` holds stated uncertainties by field, ``tools`` instruments by field, ``tool`` the one for all others.
+        Keys in ``skip`` are known but read by the caller.
         """
         found: dict[str, Any] = {}
         for name, written in raw.items():
@@ -215,7 +213,7 @@ class Values:
             if any(amount is BAD for amount in amounts):
                 return BAD
             places = [f"{place}[{at}]" for at in range(1, len(raw) + 1)]
-            if not all([self._possible(a, field, at) for a, at in zip(amounts, places, strict=True)]):
+            if not all(self._possible(a, field, at) for a, at in zip(amounts, places, strict=True)):
                 return BAD
         else:
             amount = self.amount(raw, kind, place, usual)
@@ -231,7 +229,9 @@ class Values:
             else:
                 stated = max(amount.u, stated or 0.0)
         if stated is not None and u is not None:
-            self.faults.add("stated-twice", place, "its uncertainty is stated here and under u", "delete one of the two")
+            self.faults.add(
+                "stated-twice", place, "its uncertainty is stated here and under u", "delete one of the two"
+            )
             return BAD
         gauge = None
         if tool is not None and tool.measures(kind):
@@ -305,9 +305,7 @@ class Values:
         if len(bounds) != 2 or bounds[0] is None or bounds[1] is None:
             return []
         fits = [
-            unit
-            for unit in units_of(kind)
-            if unit != "1" and bounds[0] <= from_unit(number, unit, kind) <= bounds[1]
+            unit for unit in units_of(kind) if unit != "1" and bounds[0] <= from_unit(number, unit, kind) <= bounds[1]
         ]
         return fits[:2]
 

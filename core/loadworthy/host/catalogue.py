@@ -77,7 +77,7 @@ class _Collector:
 
     def add(self, plugin: str, one: Any) -> None:
         """Take one declaration, or note what is wrong with it."""
-        problems = list(declaration_faults(one))
+        problems = tuple(declaration_faults(one))
         if problems:
             self.faults += (Fault("bad-declaration", problem, _place(plugin, one)) for problem in problems)
         elif isinstance(one, Fields):

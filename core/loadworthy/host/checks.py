@@ -28,6 +28,7 @@ from loadworthy.findings import (
     Verdict,
     Weight,
 )
+from loadworthy.host.quick import is_sound
 from loadworthy.host.shapes import (
     Choice,
     Each,
@@ -241,7 +242,8 @@ class Inspector:
                 refused.append(f"result {at} is {show(one)}; due is one of {due}")
                 continue
             try:
-                problem = fault(shape, "", one) if not shape(one) else ""
+                sound = (kind is Finding and is_sound(one)) or shape(one)
+                problem = "" if sound else fault(shape, "", one)
                 if not problem and kind in _FURTHER:
                     problem = _FURTHER[kind](self, one)
             except Exception as error:

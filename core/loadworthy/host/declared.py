@@ -217,23 +217,19 @@ _SHAPES = {
 }
 
 
-def declaration_faults(one: Any) -> Iterator[str]:
-    """Yield what is wrong with one declaration in itself."""
+def declaration_faults(one: Any) -> Iterable[str]:
+    """Return what is wrong with one declaration in itself."""
     shape = _SHAPES.get(one.__class__)
     if shape is None:
-        yield f"an object of class {one.__class__.__name__} is no declaration"
-    elif not shape(one):
-        yield fault(shape, "", one)
-    else:
-        yield from _FURTHER.get(one.__class__, _nothing)(one)
+        return (f"an object of class {one.__class__.__name__} is no declaration",)
+    if not shape(one):
+        return (fault(shape, "", one),)
+    further = _FURTHER.get(one.__class__)
+    return further(one) if further is not None else ()
 
 
-def _nothing(_: Any) -> Iterable[str]:
-    return ()
-
-
-def _of_fields(one: Section | Fields) -> Iterator[str]:
-    yield from _field_faults(one.fields, "")
+def _of_fields(one: Section | Fields) -> Iterable[str]:
+    return _field_faults(one.fields, "")
 
 
 def _field_faults(fields: Iterable[Field], place: str) -> Iterator[str]:
@@ -249,11 +245,13 @@ def _field_faults(fields: Iterable[Field], place: str) -> Iterator[str]:
             yield f"the field {name} needs choices" if field.type == "choice" else f"the field {name} is no choice"
         if (field.type in ("rows", "record")) != bool(field.fields):
             yield f"the field {name} {'needs fields' if not field.fields else 'cannot have fields'}"
-        usual = [field.usual] if field.usual else []
-        usual += field.usual_by[1].values() if field.usual_by else []
-        if field.possible is not None and any(not _within(one, field.possible) for one in usual):
-            yield f"the usual range of the field {name} lies outside the possible one"
-        yield from _field_faults(field.fields, f"{name}.")
+        if field.possible is not None and (field.usual is not None or field.usual_by is not None):
+            usual = [field.usual] if field.usual else []
+            usual += field.usual_by[1].values() if field.usual_by else []
+            if not all(_within(one, field.possible) for one in usual):
+                yield f"the usual range of the field {name} lies outside the possible one"
+        if field.fields:
+            yield from _field_faults(field.fields, f"{name}.")
 
 
 def _within(inner: tuple[float | None, float | None], outer: tuple[float | None, float | None]) -> bool:

@@ -69,7 +69,7 @@ class Host:
         self._hooks = loaded.hooks
         self._plugins = loaded.plugins
         declared = self._run("declare", {}, _unchecked)
-        self._failures = loaded.failures + declared.failures
+        self._failures = _by_plugin([*loaded.failures, *declared.failures])
         self._catalogue: Catalogue | DeclarationError = _collected(declared.values)
 
     @property
@@ -104,7 +104,7 @@ class Host:
             elif same != row:
                 problem = f"the row {row.id} is given by {by} with other content, which counts"
                 failures.append(PluginFailure(plugin, "requirements", problem))
-        return run._replace(values=tuple(values), failures=tuple(failures))
+        return run._replace(values=tuple(values), failures=_by_plugin(failures))
 
     def subjects(self, case: Case) -> HookRun:
         """Return the members of each located kind. Of two lists of one kind that differ the first plugin's counts."""
@@ -122,7 +122,7 @@ class Host:
                     problem = f"the members of {kind} are listed otherwise by {by}, whose list counts"
                     failures.append(PluginFailure(plugin, "subjects", problem))
             values.append((plugin, MappingProxyType(kept)))
-        return run._replace(values=tuple(values), failures=tuple(failures))
+        return run._replace(values=tuple(values), failures=_by_plugin(failures))
 
     def distort(self, case: Case) -> HookRun:
         """Return which readings a declared part falsifies."""
@@ -153,7 +153,7 @@ class Host:
                 break
         return HookRun(
             tuple(values),
-            tuple(failures),
+            _by_plugin(failures),
             MappingProxyType(seconds),
             values[0][1] if values else None,
             tuple(one.plugin for one in suppliers if not values or one.plugin != values[0][0]),
@@ -172,7 +172,7 @@ class Host:
         run = self._run("extend_demand", {"case": case, "demand": demand}, _single(check), many=False)
         table, problems = merged(demand, run.values)
         more = (PluginFailure(plugin, "extend_demand", problem) for plugin, problem in problems)
-        return run._replace(demand=table, failures=(*run.failures, *more))
+        return run._replace(demand=table, failures=_by_plugin([*run.failures, *more]))
 
     def examine(self, case: Case, demand: Demand | None, limits: Limits) -> HookRun:
         """Return every result of every plugin on the case."""
@@ -307,6 +307,10 @@ def _shortened(refused: list[str]) -> list[str]:
     if len(refused) <= MOST_NAMED:
         return refused
     return [*refused[:MOST_NAMED], f"{len(refused) - MOST_NAMED} more results were refused"]
+
+
+def _by_plugin(failures: list[PluginFailure]) -> tuple[PluginFailure, ...]:
+    return tuple(sorted(failures, key=lambda failure: failure.plugin))
 
 
 def _collected(declared: Sequence[tuple[str, Any]]) -> Catalogue | DeclarationError:

@@ -13,7 +13,9 @@ arrives when the core is running again. What rules that out:
    plugin and ``over = True`` there is none of these.
 
 What it cannot do: end a loop in C code (the exception waits until Python code runs again; only ending the process
-helps), or for certain a plugin that catches everything for ever: that one is sent an exception again and again.
+helps), or for certain a plugin that catches everything for ever: that one is sent an exception again and again. In
+CPython 3.11 a thread that a plugin is just starting may receive the exception in place of its starter, which is then
+sent the next one.
 """
 
 from __future__ import annotations
@@ -28,8 +30,10 @@ if TYPE_CHECKING:
 
 #: The watchdog looks at least this often (s) while there is work, and ends itself after a quiet look.
 ROUND = 1.0
-#: Pause (s) before an interruption that was swallowed is sent again; longer once that has not helped often.
-PAUSE, LONG_PAUSE, PATIENCE = 0.01, 0.25, 200
+#: Pauses (s) before an interruption that was swallowed is sent again, and up to which number of them: first there is
+#: time to clean up, then a handler that catches everything is sent so many that one falls outside it, then seldom more.
+PAUSES = ((20, 0.02), (5000, 0.002))
+LONG_PAUSE = 0.25
 _TEXT = 300
 
 
@@ -163,7 +167,7 @@ def _fire(watch: Watch) -> float:
             _send(watch.thread, OverrunError)
     finally:
         watch.firing = False
-    return PAUSE if watch.sent <= PATIENCE else LONG_PAUSE
+    return next((pause for most, pause in PAUSES if watch.sent <= most), LONG_PAUSE)
 
 
 def _settle(watch: Watch) -> None:
@@ -172,6 +176,7 @@ def _settle(watch: Watch) -> None:
         sleep(0.0005)
     if watch.fired:
         _send(watch.thread, None)
+        sleep(0)  # where it arrives if it could not be taken back
 
 
 def _send(thread: int, error: type[BaseException] | None) -> None:

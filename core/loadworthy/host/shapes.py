@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
 _SHOWN = 60
+#: Stands for the default of a field that has none.
+_NONE: Any = object()
 
 
 def text(x: Any) -> bool:
@@ -163,25 +165,32 @@ class Table:
 
 
 class Shape:
-    """An object of exactly one class, with a test for each of its fields, in their order."""
+    """An object of exactly one class, with a test for each of its fields, by name.
 
-    __slots__ = ("_read", "cls", "names", "tests")
+    A field that holds its default is not tested: most do, and the class has chosen it.
+    """
+
+    __slots__ = ("_read", "_rows", "cls", "names", "tests")
 
     def __init__(self, cls: type, **tests: Any) -> None:
-        names: Iterable[str] = getattr(cls, "_fields", ()) or [a.name for a in cls.__attrs_attrs__]  # type: ignore[attr-defined]
+        if issubclass(cls, tuple):
+            defaults: dict[str, Any] = dict.fromkeys(cls._fields, _NONE) | cls._field_defaults  # type: ignore[attr-defined]
+        else:
+            defaults = {one.name: one.default for one in cls.__attrs_attrs__}  # type: ignore[attr-defined]
+        if defaults.keys() != tests.keys():
+            raise TypeError(f"{cls.__name__} and the tests differ in {', '.join(defaults.keys() ^ tests.keys())}")
         self.cls = cls
-        self.names = tuple(names)
-        if set(self.names) != tests.keys():
-            raise TypeError(f"{cls.__name__} and the tests differ in {', '.join(set(self.names) ^ tests.keys())}")
+        self.names = tuple(defaults)
         self.tests: tuple[Callable[[Any], bool], ...] = tuple(tests[name] for name in self.names)
+        self._rows = tuple(zip(defaults.values(), self.tests, strict=True))
         self._read: Callable[[Any], Iterable[Any]] = iter if issubclass(cls, tuple) else attrgetter(*self.names)
 
     def __call__(self, x: Any) -> bool:
         """Whether it is such an object."""
         if x.__class__ is not self.cls:
             return False
-        for value, test in zip(self._read(x), self.tests, strict=True):  # noqa: SIM110 (a generator would be slower)
-            if not test(value):
+        for value, (default, test) in zip(self._read(x), self._rows, strict=True):
+            if value is not default and not test(value):
                 return False
         return True
 
@@ -189,8 +198,8 @@ class Shape:
         """Say what is wrong."""
         if x.__class__ is not self.cls:
             return f"{place or 'it'} is {show(x)}; due is a {self.cls.__name__}"
-        for name, value, test in zip(self.names, self._read(x), self.tests, strict=True):
-            if not test(value):
+        for name, value, (default, test) in zip(self.names, self._read(x), self._rows, strict=True):
+            if value is not default and not test(value):
                 return fault(test, f"{place}.{name}" if place else name, value)
         return ""
 

@@ -9,7 +9,6 @@ from loadworthy_plugins.physics.atmosphere import standard_air, station_pressure
 
 if TYPE_CHECKING:
     from loadworthy.sdk import Limits, Sheet
-
     from loadworthy_plugins.compression.engine import Engine
 
 

@@ -9,7 +9,6 @@ from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from loadworthy.sdk import p_above
-
 from loadworthy_plugins.compression.balance import (
     CRITICAL_RANGE,
     LEAST_DEFICIT,
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from loadworthy.sdk import Limits, Reading, Sheet
-
     from loadworthy_plugins.compression.engine import Engine
 
 
@@ -165,6 +163,17 @@ def cylinder_values(sheet: Sheet, name: str) -> dict[int, Reading]:
     return dict(sorted(found.items()))
 
 
+def gauge_zero(sheet: Sheet) -> float:
+    """Return what the gauge of this session shows open to air, Pa: taken off every reading."""
+    return number(sheet.get("gauge_zero_error")) or 0.0
+
+
+def zeroed(sheet: Sheet, name: str) -> dict[int, float]:
+    """Return per-cylinder pressures by number, Pa gauge, with the zero error taken off and none below zero."""
+    zero = gauge_zero(sheet)
+    return {n: max(0.0, reading.value - zero) for n, reading in cylinder_values(sheet, name).items()}
+
+
 def known_values(engine: Engine, record: float | None) -> Known:
     """Return maker's figures and own record; a motor-generator start compares with the record alone."""
     if engine.flag("motor_generator_start"):
@@ -175,10 +184,9 @@ def known_values(engine: Engine, record: float | None) -> Known:
 def read_dry(sheet: Sheet, engine: Engine, limits: Limits, record: float | None = None) -> DrySet | None:
     """Work out one sheet of dry readings; None where it holds none. ``record`` in Pa gauge at standard atmosphere."""
     given = cylinder_values(sheet, "dry_reading")
-    if not given or not engine.count:
+    if not given or not engine.cylinders:
         return None
-    zero = number(sheet.get("gauge_zero_error")) or 0.0
-    read = {n: max(0.0, r.value - zero) for n, r in given.items() if n <= engine.count}
+    read = {n: value for n, value in zeroed(sheet, "dry_reading").items() if n <= engine.cylinders}
     if not read:
         return None
     cylinders = tuple(read)
@@ -189,12 +197,12 @@ def read_dry(sheet: Sheet, engine: Engine, limits: Limits, record: float | None 
     known = known_values(engine, record)
     factor = standard_reading(1.0, air) if air else 1.0
     standard = [read[n] * factor for n in cylinders]
-    balance = _compare(standard, repeats.value, known, engine.count)
+    balance = _compare(standard, repeats.value, known, engine.cylinders)
     without = None
     if trend is not None and trend.drifting:
         order = _order(sheet)
         removed = {n: value * factor for n, value in zip(order, trend.without, strict=True)}
-        without = _compare([removed[n] for n in cylinders], repeats.value, known, engine.count)
+        without = _compare([removed[n] for n in cylinders], repeats.value, known, engine.cylinders)
     mirror_own = (
         balance is not None
         and balance.mirror is not None
@@ -231,7 +239,7 @@ def read_dry(sheet: Sheet, engine: Engine, limits: Limits, record: float | None 
 
 
 def with_mirror(found: DrySet, limits: Limits) -> DrySet:
-    """Return the set with the mirror's verdict as the group's own: a high reading has been shown to be the sound one."""
+    """Return the set with the mirror's verdict as the group's own: a high reading has been shown to be sound."""
     if found.mirror_own or found.balance is None or found.balance.mirror is None:
         return found
     watch, fix = (limits[f"compression.deficit_{name}"].number for name in ("watch", "fix"))
@@ -334,8 +342,7 @@ def _drift(sheet: Sheet, read: Mapping[int, float], relative: float) -> Drift | 
     order = _order(sheet)
     if sorted(order) != sorted(read) or len(order) < 2:
         return None
-    again = cylinder_values(sheet, "repeat_reading").get(order[0])
-    return drift([read[n] for n in order], relative, again.value if again is not None else None)
+    return drift([read[n] for n in order], relative, zeroed(sheet, "repeat_reading").get(order[0]))
 
 
 def _copied(sheet: Sheet, read: Mapping[int, float]) -> bool:

@@ -29,11 +29,12 @@ def number(value: Any) -> float | None:
 class Engine(NamedTuple):
     """What the rules need of ``[vehicle]``.
 
-    ``cylinder`` and ``closing`` (low, best, high in rad) are None unless given; ``leaking`` is the best cylinder for the cost
-    of a leak, with what was ``assumed`` for it in words. ``banks`` is empty where nobody says how the cylinders stand.
+    ``cylinder`` and ``closing`` (low, best, high in rad) are None unless given; ``leaking`` is the best cylinder for
+    the cost of a leak, with what was ``assumed`` for it in words. ``banks`` is empty where nobody says how the
+    cylinders stand.
     """
 
-    count: int | None
+    cylinders: int | None
     banks: tuple[tuple[int, ...], ...]
     diesel: bool | None
     covered: bool
@@ -62,7 +63,13 @@ class Engine(NamedTuple):
     @property
     def numbers(self) -> tuple[int, ...]:
         """Every cylinder's number, none where the count is unknown."""
-        return tuple(range(1, (self.count or 0) + 1))
+        return tuple(range(1, (self.cylinders or 0) + 1))
+
+    def by_cylinder(self, values: Mapping[str, Any] | None) -> dict[int, Any]:
+        """Return a per-cylinder field by number, in order, without cylinders that the engine does not have."""
+        own = self.numbers
+        found = {int(key): value for key, value in (values or {}).items() if str(key).isdigit()}
+        return {n: found[n] for n in sorted(found) if n in own}
 
     @property
     def deactivation_set(self) -> tuple[int, ...]:
@@ -71,7 +78,7 @@ class Engine(NamedTuple):
 
     def subject(self, number: int) -> str | None:
         """Return the subject id of a cylinder; None for the only one."""
-        return None if self.count == 1 else f"cylinder {number}"
+        return None if self.cylinders == 1 else f"cylinder {number}"
 
     def late_closing(self, limit_degrees: float) -> bool | None:
         """Tell whether the intake closes late by design, or the starter is a hybrid's; None where unknown."""
@@ -97,12 +104,14 @@ def read_engine(vehicle: Mapping[str, Any]) -> Engine:
     closing = None
     angle = number(vehicle.get("intake_closing"))
     if angle is not None:
-        closing = closing_bounds(radians(angle), vehicle.get("intake_closing_basis") or "unknown")
+        # Another camshaft closes elsewhere than the papers say.
+        basis = "unknown" if vehicle.get("cam_changed") else vehicle.get("intake_closing_basis")
+        closing = closing_bounds(radians(angle), basis or "unknown")
     leaking, assumed = _leaking(vehicle, cylinder, count, ratio, bool(diesel))
     if closing is None:
         assumed = (*assumed, "intake closing")
     return Engine(
-        count=int(count) if count is not None else None,
+        cylinders=int(count) if count is not None else None,
         banks=_banks(vehicle, count),
         diesel=diesel,
         covered=vehicle.get("engine_cycle") in (None, "four_stroke"),

@@ -30,7 +30,6 @@ from loadworthy_plugins.physics.atmosphere import STANDARD_PRESSURE
 
 if TYPE_CHECKING:
     from loadworthy.sdk import Reading, Sheet
-
     from loadworthy_plugins.compression.engine import Engine
 
 #: Fixed reference of the leak limits: what 5 % on a 0.040 in jet at 80 psi stands for, m2.
@@ -39,6 +38,8 @@ REFERENCE_AREA = 0.30e-6
 PRICED_AT = 200.0 / 60.0
 #: Relative standard uncertainty of the discharge coefficient: stated, and assumed (judgement).
 _U_DISCHARGE, _U_ASSUMED_DISCHARGE = 0.02, 0.06
+#: Relative standard uncertainty of a tester's gauge whose reading states none (judgement).
+_U_GAUGE = 0.01
 
 
 class Jet(NamedTuple):
@@ -52,8 +53,10 @@ class Jet(NamedTuple):
 
 
 class LeakPlace(NamedTuple):
-    """One cylinder's leak. ``share`` lost of the supply; ``area`` (m2) with ``u_area``; ``lost`` of the cranking compression
-    against the fixed reference with ``u_lost``; None where they cannot be computed.
+    """One cylinder's leak; None where something cannot be computed.
+
+    ``share`` lost of the supply, ``area`` (m2) with ``u_area``, ``lost`` of the cranking compression against the fixed
+    reference with ``u_lost``.
     """
 
     cylinder: int
@@ -119,7 +122,7 @@ def read_leak(sheet: Sheet, engine: Engine) -> LeakSet | None:
     held = cylinder_values(sheet, "leak_cylinder")
     percent = cylinder_values(sheet, "leak_percent")
     escapes = {int(k): frozenset(v) for k, v in (sheet.get("leak_escape") or {}).items() if str(k).isdigit()}
-    named = sorted(n for n in {*held, *percent, *escapes} if n <= (engine.count or 0))
+    named = sorted(n for n in {*held, *percent, *escapes} if n <= (engine.cylinders or 0))
     if not named:
         return None
     supply = sheet.reading("leak_supply")
@@ -179,9 +182,9 @@ def _place(
     if percent is not None:
         share, u_share = percent.value, percent.u
     if supply is not None and supply.value > 0.0:
-        u_supply = supply.u or 0.02 * supply.value
+        u_supply = supply.u or _U_GAUGE * supply.value
         if held is not None:
-            u_held = held.u or 0.02 * supply.value
+            u_held = held.u or _U_GAUGE * supply.value
             share = max(0.0, 1.0 - held.value / supply.value)
             u_share = sqrt(u_held**2 + (u_supply * held.value / supply.value) ** 2) / supply.value
         if share is not None and share < UNRESOLVED_LOSS:
@@ -189,9 +192,7 @@ def _place(
             p2 = cylinder_from_loss(p1, share, air)
             u_held = (held.u if held is not None else None) or (u_share or 0.02) * supply.value
             area = area_ratio(p1, p2, air) * jet.area
-            u_area = area_uncertainty(
-                p1, p2, air, jet=jet.area, u_supply=u_supply, u_cylinder=u_held, u_jet=jet.u
-            )
+            u_area = area_uncertainty(p1, p2, air, jet=jet.area, u_supply=u_supply, u_cylinder=u_held, u_jet=jet.u)
     if area is not None and stroke is not None:
         lost, u_lost = priced(stroke, area, u_area)
     return LeakPlace(cylinder, share, u_share, area, u_area, lost, u_lost, escapes, refused)

@@ -101,19 +101,14 @@ def jet_by_known_jet(ratio: float, known_diameter: float = 0.001) -> float:
 def area_uncertainty(
     supply: float, cylinder: float, ambient: float, *, jet: float, u_supply: float, u_cylinder: float, u_jet: float
 ) -> float:
-    """Return the standard uncertainty of the leak's effective area, m2.
+    """Return the standard uncertainty of the leak's effective area, m2, on the side of the larger leak.
 
     ``jet`` is the jet's effective area (m2) with the relative uncertainty ``u_jet``; ``u_supply`` and ``u_cylinder``
-    (Pa) are carried through by small differences, independent (JCGM 100:2008, 5.1).
+    (Pa) are carried through by differences of one uncertainty, independent (JCGM 100:2008, 5.1). On the larger side,
+    because the area rises steeply from nothing: differences to both sides would make a tight cylinder look worse.
     """
     middle = area_ratio(supply, cylinder, ambient)
-    parts = [u_jet * middle]
-    for u, by_supply in ((u_supply, True), (u_cylinder, False)):
-        step = u / 2.0
-        ends = []
-        for signed in (-step, step):
-            p1, p2 = (supply + signed, cylinder) if by_supply else (supply, cylinder + signed)
-            p2 = min(max(p2, ambient + 1e-3 * (p1 - ambient)), p1)
-            ends.append(area_ratio(p1, p2, ambient))
-        parts.append(ends[1] - ends[0])
-    return jet * sqrt(sum(part * part for part in parts))
+    floor = ambient + 1e-3 * (supply - ambient)
+    more = area_ratio(supply + u_supply, cylinder, ambient) - middle
+    less = area_ratio(supply, min(cylinder, max(cylinder - u_cylinder, floor)), ambient) - middle
+    return jet * sqrt(more * more + less * less + (u_jet * middle) ** 2)

@@ -1,4 +1,4 @@
-"""Small helpers with which every rule of this check words its results."""
+"""Small functions with which every rule of this check words its results."""
 
 from __future__ import annotations
 
@@ -66,6 +66,8 @@ def pair_subject(one: int, other: int) -> str:
     return f"cylinders {low}+{high}"
 
 
-def step(label: str, value: float | str | None, unit: str = "", formula: str = "", source: str = "") -> tuple[Step, ...]:
+def step(
+    label: str, value: float | str | None, unit: str = "", formula: str = "", source: str = ""
+) -> tuple[Step, ...]:
     """Return a step of a derivation, or nothing where there is no value."""
     return () if value is None else (Step(label, value, unit, formula, source),)

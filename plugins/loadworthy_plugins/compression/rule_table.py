@@ -1,6 +1,7 @@
 """The rules of this check with their likelihood ratios: P(result | cause) / P(result | not cause), all judgement.
 
-Results of one group share a measurement: of each cause only the strongest one per group counts.
+Results of one group share a measurement: of each cause only the strongest one per group counts. A ratio of 1 says that
+a clean test alone says nothing about that cause, although it is one of its retests.
 """
 
 from __future__ import annotations
@@ -29,8 +30,6 @@ SINGLE_CYLINDER: Final = (
     "fuel-washed-bore",
     "head-gasket-or-crack-to-coolant",
 )
-#: Most that the product of correlated results of one cause may come to.
-MOST_TOGETHER: Final = 30.0
 
 
 def _rule(section: str, group: str, test: str, name: str, text: str, **bands: Ratios) -> Rule:
@@ -129,7 +128,12 @@ DRY_RULES: Final = (
         "the same cylinder measured twice",
         scatter={"gauge-or-adaptor-error": 5.0},
     ),
-    _dry("second_gauge", "another gauge on the same cylinder", agrees={"gauge-or-adaptor-error": 0.1}, differs={"gauge-or-adaptor-error": 5.0}),
+    _dry(
+        "second_gauge",
+        "another gauge on the same cylinder",
+        agrees={"gauge-or-adaptor-error": 0.1},
+        differs={"gauge-or-adaptor-error": 5.0},
+    ),
     _dry("drift", "readings that fall with the order of taking"),
     _dry("first_puff", "first compression stroke against the final value", low={"ring-seal": 2.0}),
     _dry("hot_and_cold", "low when hot, better cold", worse_hot={"tight-valve-clearance": 5.0}),
@@ -191,7 +195,12 @@ INSPECTION_RULES: Final = (
         broken={"piston-or-ring-land-broken": 20.0},
         burnt={"exhaust-valve-seal": 20.0},
         dry={"liquid-in-cylinder": 0.05},
-        clean={"carbon-in-chamber": 0.05, "liquid-in-cylinder": 0.05},
+        clean={
+            "carbon-in-chamber": 0.05,
+            "liquid-in-cylinder": 0.05,
+            "piston-or-ring-land-broken": 0.3,
+            "over-speed-event": 1.0,
+        },
     ),
     _seen(
         SCOPE,
@@ -207,19 +216,26 @@ INSPECTION_RULES: Final = (
         short={"bent-connecting-rod": 20.0},
         equal={"bent-connecting-rod": 0.05},
     ),
-    _seen(HEIGHT, "cam_lift", "valve lift through the drive", low={"valve-not-opening": 20.0}),
+    _seen(
+        HEIGHT,
+        "cam_lift",
+        "valve lift through the drive",
+        low={"valve-not-opening": 20.0},
+        full={"valve-not-opening": 0.1},
+    ),
     _seen(
         "running-compression",
         "running_compression",
         "compression of the running engine",
         low={"valve-not-opening": 3.0},
+        equal={"valve-not-opening": 0.3},
     ),
     _seen(
         "valve-clearance-check",
         "valve_clearance",
         "valve clearances",
         tight={"tight-valve-clearance": 20.0},
-        in_range={"tight-valve-clearance": 0.1},
+        in_range={"tight-valve-clearance": 0.1, "over-speed-event": 1.0},
     ),
     _seen(
         "mechanical-timing-check",
@@ -254,7 +270,7 @@ LEAK_RULES: Final = (
         sound={"head-gasket-between-cylinders": 0.4},
     ),
     _leak("leak_percent", "loss in percent through an unknown jet"),
-    _leak("leak_all", "every cylinder leaks", peers={"general-wear": 0.1}),
+    _leak("leak_all", "every cylinder leaks", peers={"general-wear": 0.1, "over-speed-event": 1.0}),
     _leak("escape_intake", "air at the intake", heard={"intake-valve-seal": 15.0, "tight-valve-clearance": 3.0}),
     _leak("escape_exhaust", "air at the exhaust", heard={"exhaust-valve-seal": 15.0, "tight-valve-clearance": 3.0}),
     _leak(

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Symptom
-
+from loadworthy.sdk import Symptom, p_above
+from loadworthy_plugins.compression.engine import band_closing, number
 from loadworthy_plugins.compression.geometry import reading_band
-from loadworthy_plugins.compression.engine import band_closing
 from loadworthy_plugins.compression.results import (
     ID,
     at_least,
@@ -19,17 +18,18 @@ from loadworthy_plugins.compression.results import (
     used,
     within_scatter,
 )
-from loadworthy_plugins.compression.rules_pattern import together
+from loadworthy_plugins.compression.rules_pattern import one_cylinder_candidates, rise_of_all, together
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from loadworthy.sdk import Finding, Grade, Limits, ResolvedLimit, Result, Verdict
-
     from loadworthy_plugins.compression.dry import DrySet, Place
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
 
+#: Probability that the readings above the group are the sound ones, where nothing else is known (judgement).
+_ONE_OF_TWO_VIEWS = 0.5
 _REFERENCES = {
     "group": "the median of the cylinders that agree",
     "highest": "the highest reading",
@@ -43,6 +43,7 @@ def balance_rules(dry: DrySet, leak: LeakSet | None, session: Session) -> Iterat
     """Judge every cylinder of one session against the reference, high and low, and against the maker's minimum."""
     limits = session.limits
     at_spec = dry.at_spec and not dry.low and not dry.high and not session.sound(dry, leak)
+    at_spec = at_spec and not clears_on_balance(dry, limits)
     for place in dry.places:
         yield _balance(dry, place, limits, at_spec, _ring_leakage(dry, leak))
         if place.low and place.cylinder not in together(dry):
@@ -52,15 +53,17 @@ def balance_rules(dry: DrySet, leak: LeakSet | None, session: Session) -> Iterat
                 dry.sheet.id,
                 place.p_low,
                 dry.engine.subject(place.cylinder),
+                candidates=one_cylinder_candidates(dry.engine, place.cylinder),
             )
         absolute = _absolute(dry, place, limits)
         if absolute is not None:
             yield absolute
         yield from _single_high(dry, place, limits)
-    for number in dry.missing:
-        yield finding("balance", dry.sheet, dry.engine.subject(number), unknown="no reading of this cylinder")
+    for missing in dry.missing:
+        yield finding("balance", dry.sheet, dry.engine.subject(missing), unknown="no reading of this cylinder")
     if dry.balance is not None:
         yield _mirror(dry, limits)
+        yield from _mirrored_symptoms(dry, limits)
         yield _majority(dry, leak)
 
 
@@ -75,13 +78,16 @@ def clears_on_balance(dry: DrySet, limits: Limits) -> str:
         scatter = "" if dry.repeats.comparable else "repeats scatter too much"
         copied = "all readings identical and not confirmed" if dry.copied else ""
         return "; ".join(filter(None, (dry.conditions.words, steady, scatter, copied)))
+    rise = rise_of_all(dry)
+    if dry.engine.flag("oil_use_high") and (rise is None or rise[0] > 0.0):
+        return "oil in the bores raises the readings and hides worn rings"
     known = dry.sound_value is not None or dry.known.spec_min is not None
     if dry.balance is None:
         return "" if known else "no maker's figure and no record to compare with"
     if not dry.balance.group.members:
         return "no two readings agree"
     mirror = dry.balance.mirror
-    whole = len(dry.balance.group.members) == len(dry.places) == dry.engine.count
+    whole = len(dry.balance.group.members) == len(dry.places) == dry.engine.cylinders
     if mirror is not None and not dry.mirror_own:
         deepest = max(d.deficit for d in mirror.deviations)
         if not dry.balance.identifiable or deepest >= limits["compression.deficit_stop"].number:
@@ -108,9 +114,11 @@ def _outside_band(dry: DrySet) -> str:
 
 
 def engine_dead_volume(dry: DrySet) -> float:
-    """Return the dead volume of the adaptor, m3; none where the check valve sits at the cylinder or nobody gave it."""
-    dead = dry.sheet.reading("adaptor_dead_volume")
-    return dead.value if dead is not None else 0.0
+    """Return the volume between chamber and check valve, m3: with the valve at the gauge the hose belongs to it."""
+    found = number(dry.sheet.get("adaptor_dead_volume")) or 0.0
+    if dry.sheet.get("check_valve_at_cylinder_end") is False:
+        found += number(dry.sheet.get("hose_volume")) or 0.0
+    return found
 
 
 def _ring_leakage(dry: DrySet, leak: LeakSet | None) -> bool:
@@ -146,7 +154,8 @@ def _balance(dry: DrySet, place: Place, limits: Limits, at_spec: bool, run_in: b
     side = "below" if place.deficit >= 0 else "above"
     text = f"{percent(abs(place.deficit))} {side} {what}"
     if place.low:
-        text += f"; probability of more than 5 %: {limits['compression.deficit_watch'].judge(place.deficit, place.spread).p_beyond:.2f}"
+        beyond = limits["compression.deficit_watch"].judge(place.deficit, place.spread).p_beyond
+        text += f"; probability of being low at all {beyond:.2f}"
     if place.excused and place.low:
         text += "; readings fall with the order of taking: measure again"
     return finding(
@@ -160,7 +169,7 @@ def _balance(dry: DrySet, place: Place, limits: Limits, at_spec: bool, run_in: b
         steps=(
             *step("reading at standard atmosphere", place.standard, "Pa gauge", "p_g x 101 325 / p_a"),
             *step("air pressure at the place", dry.air, "Pa absolute"),
-            *step("reference", reference, "Pa gauge", what),
+            *step("reference", reference, "Pa gauge", what, _source(dry)),
             *step("deficit", place.deficit, "1", "1 - p / p_ref"),
             *step("repeatability of one reading", dry.repeats.value, "1", source="ISO 5725-6:1994; judgement"),
             *step("standard uncertainty of the deficit", place.spread, "1", "s_r sqrt(1 + 1/k)"),
@@ -192,10 +201,16 @@ def _absolute(dry: DrySet, place: Place, limits: Limits) -> Finding | None:
         steps=(
             *step("reading at standard atmosphere", place.standard, "Pa gauge", "p_g x 101 325 / p_a"),
             *step("air pressure at the place", dry.air, "Pa absolute"),
+            *step("least reading", limit.number, "Pa gauge", limit.origin, _source(dry)),
         ),
         max_grade=_cap(dry, place, False),
         clears=dry.comparable and not place.refused,
     )
+
+
+def _source(dry: DrySet) -> str:
+    """Return where the maker's figures stand, as the case says."""
+    return dry.engine.word("compression_spec_source")
 
 
 def _absolute_limit(dry: DrySet, limits: Limits) -> tuple[ResolvedLimit | None, Grade | None]:
@@ -203,7 +218,7 @@ def _absolute_limit(dry: DrySet, limits: Limits) -> tuple[ResolvedLimit | None, 
     if dry.known.spec_min is not None:
         return limits["compression.spec_short"].maker(dry.known.spec_min), None
     late = engine.late_closing(limits["compression.late_closing"].number)
-    if engine.diesel is None or late or engine.flag("motor_generator_start"):
+    if engine.diesel is None or late or engine.flag("motor_generator_start") or engine.flag("pre_chamber"):
         return None, None
     floor = limits[f"compression.floor_{'diesel' if engine.diesel else 'petrol'}"]
     alone = any(p.standard >= floor.number for p in dry.places)
@@ -273,6 +288,25 @@ def _mirror(dry: DrySet, limits: Limits) -> Finding:
         max_grade="watch" if excused else "fix_first" if dry.conditions.wrong else None,
         clears=dry.comparable,
     )
+
+
+def _mirrored_symptoms(dry: DrySet, limits: Limits) -> Iterator[Symptom]:
+    """Suspect the crowd as well as the high reading, each by half: nobody can tell yet which of them is sound."""
+    mirror = dry.balance.mirror if dry.balance is not None else None
+    if dry.balance is None or mirror is None or dry.mirror_own:
+        return
+    least = dry.balance.least(limits["compression.deficit_watch"].number, mirror.spread)
+    for place, seen_from_above in zip(dry.places, mirror.deviations, strict=True):
+        if seen_from_above.deficit >= least and not place.low:
+            yield Symptom(
+                "compression-low-one-cylinder",
+                ID + "mirror",
+                dry.sheet.id,
+                _ONE_OF_TWO_VIEWS * p_above(seen_from_above.deficit, mirror.spread, least),
+                dry.engine.subject(place.cylinder),
+                candidates=one_cylinder_candidates(dry.engine, place.cylinder),
+                text="low, if the readings above it are the sound ones",
+            )
 
 
 def _majority(dry: DrySet, leak: LeakSet | None) -> Finding:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Weight, decibans, p_below
-
 from loadworthy_plugins.compression.cranking import consistency, reading_ratio
 from loadworthy_plugins.compression.patterns import neighbours
 from loadworthy_plugins.compression.results import bands, finding, pair_subject, percent, seen, step
@@ -14,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from loadworthy.sdk import Finding, Grade, Limits
-
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.leak import LeakPlace, LeakSet
     from loadworthy_plugins.compression.session import Session
@@ -112,7 +110,7 @@ def _coolant(leak: LeakSet, place: LeakPlace) -> Finding:
 
 
 def _neighbours(leak: LeakSet, place: LeakPlace) -> Iterator[Finding]:
-    """Report air at another plug hole: between neighbours in metal the gasket, else the reader is asked to look again."""
+    """Report air at another plug hole: the gasket between neighbours in metal, else the numbers are doubtful."""
     n = place.cylinder
     adjacent = {a + b - n for a, b in neighbours(leak.engine.banks) if n in (a, b)}
     weights = tuple(
@@ -153,7 +151,7 @@ def _consistency(leak: LeakSet, dry: DrySet, limits: Limits) -> Iterator[Finding
         if place.area is None or read is None or place.cylinder == reference:
             continue
         q = consistency(read.reading, base.reading, reading_ratio(leak.stroke, place.area), base_ratio)
-        u = dry.repeats.value * 2.0**0.5
+        u = (2.0 * dry.repeats.value**2 + place.u_lost**2) ** 0.5
         p = p_below(q, u, _NOT_EXPLAINED) if read.low and q < _NOT_EXPLAINED else 0.0
         peer = place.lost is not None and place.lost < limits["compression.leak_area_watch"].number
         explained = abs(q - 1.0) <= _EXPLAINED and leak.clears

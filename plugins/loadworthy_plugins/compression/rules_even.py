@@ -1,4 +1,4 @@
-"""All cylinders low: what excuses the engine comes first. Cranking, throttle, adaptor, closing and altitude before wear.
+"""All cylinders low: cranking, throttle, adaptor, closing and altitude come before wear and timing.
 
 Each rule is an observation: it says what was so, and whether the evenly low level fits it.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy_plugins.compression.conditions import cranked_slowly
+from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import bands, finding, seen
 from loadworthy_plugins.compression.rules_pattern import normal_leakage
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from loadworthy.sdk import Finding
-
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
@@ -39,7 +39,10 @@ def even_rules(
 
     slow = cranked_slowly(sheet, engine, session.limits)
     if slow is not None:
-        yield observed("all_low_slow", slow, "cranked slowly" if slow else "cranked fast enough", "" if slow else "fast")
+        volts = number(sheet.get("cranking_battery_voltage"))
+        text = "cranked slowly" if slow else "cranked fast enough"
+        text += f", {volts:.1f} V at the starter" if volts is not None else ""
+        yield observed("all_low_slow", slow, text, "" if slow else "fast")
     throttle = sheet.get("throttle_state")
     if throttle != "none":
         wide = throttle == "wide_open"

@@ -5,15 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import p_above
-
-from loadworthy_plugins.compression.dry import cylinder_values
 from loadworthy_plugins.compression.results import bands, finding, seen, step, used
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from loadworthy.sdk import Finding, Grade, Limits, Sheet
-
     from loadworthy_plugins.compression.engine import Engine
 
 #: Word on the sheet, band of the rule, grade where it is a finding, and what it means.
@@ -28,26 +25,25 @@ _SCOPE: Mapping[str, tuple[str, Grade, str]] = {
 
 def inspection_rules(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
     """Judge what one sheet holds of inspections, cylinder by cylinder."""
-    for key, words in (sheet.get("borescope") or {}).items():
-        if str(key).isdigit():
-            yield from _borescope(sheet, engine, int(key), frozenset(words))
+    for cylinder, words in engine.by_cylinder(sheet.get("borescope")).items():
+        yield from _borescope(sheet, engine, cylinder, frozenset(words))
     yield from _heights(sheet, engine, limits)
-    choices: tuple[tuple[str, str, str, str, Grade], ...] = (
-        ("cam_lift", "low", "full", "", "fix_first"),
-        ("running_compression", "low", "equal", "", "fix_first"),
-        ("valve_clearance", "tight", "in_range", "in_range", "fix_first"),
+    choices = (
+        ("cam_lift", "low", "full"),
+        ("running_compression", "low", "equal"),
+        ("valve_clearance", "tight", "in_range"),
     )
-    for field, bad, good, clean, grade in choices:
-        for key, word in (sheet.get(field) or {}).items():
-            if str(key).isdigit() and word in (bad, good):
+    for field, bad, good in choices:
+        for cylinder, word in engine.by_cylinder(sheet.get(field)).items():
+            if word in (bad, good):
                 fired = word == bad
                 yield finding(
                     field,
                     sheet,
-                    engine.subject(int(key)),
-                    verdicts=seen(fired, grade),
+                    engine.subject(cylinder),
+                    verdicts=seen(fired, "fix_first"),
                     text=f"{field.replace('_', ' ')} {word.replace('_', ' ')}",
-                    bands=bands(**{bad: float(fired), **({clean: float(not fired)} if clean else {})}),
+                    bands=bands(**{bad: float(fired), good: float(not fired)}),
                 )
     marks = sheet.get("timing_marks")
     if marks in ("verified", "off"):
@@ -88,9 +84,7 @@ def _borescope(sheet: Sheet, engine: Engine, cylinder: int, words: frozenset[str
         )
     elif words & {"clean", "dry"}:
         band = "clean" if "clean" in words else "dry"
-        yield finding(
-            "borescope", sheet, subject, verdicts=seen(False), text=f"borescope: {band}", bands={band: 1.0}
-        )
+        yield finding("borescope", sheet, subject, verdicts=seen(False), text=f"borescope: {band}", bands={band: 1.0})
     if words & {"port_coated", "port_clean"}:
         coated = "port_coated" in words
         yield finding(
@@ -105,7 +99,7 @@ def _borescope(sheet: Sheet, engine: Engine, cylinder: int, words: frozenset[str
 
 def _heights(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
     """Judge piston heights against the highest piston: a bent rod leaves its piston low."""
-    depths = cylinder_values(sheet, "piston_height")
+    depths = engine.by_cylinder(sheet.get("piston_height"))
     if len(depths) < 2:
         return
     limit = limits["compression.piston_short"]

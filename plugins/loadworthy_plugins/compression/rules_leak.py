@@ -1,11 +1,10 @@
-"""Rules on leak-down: the area of each leak and what it costs, percent through an unknown jet, all leaking, pairs tight."""
+"""Rules on leak-down: what each leak costs, percent through an unknown jet, all leaking, neighbours tight."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Candidate, Symptom
-
 from loadworthy_plugins.compression.leak import REFERENCE_AREA
 from loadworthy_plugins.compression.patterns import neighbours
 from loadworthy_plugins.compression.results import (
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from loadworthy.sdk import Finding, Grade, Limits, Result, Verdict
-
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.leak import LeakPlace, LeakSet
     from loadworthy_plugins.compression.session import Session
@@ -62,7 +60,9 @@ def leak_rules(leak: LeakSet, dry: DrySet | None, session: Session) -> Iterator[
         if not leak.jet.known:
             yield _percent(leak, place, limits)
     for number in leak.missing:
-        yield finding("leak_area", leak.sheet, leak.engine.subject(number), unknown="this cylinder was not measured")
+        if leak.place(number) is None:
+            subject = leak.engine.subject(number)
+            yield finding("leak_area", leak.sheet, subject, unknown="this cylinder was not measured")
     yield _all(leak, session)
     for one, other in neighbours(leak.engine.banks):
         yield _pair(leak, one, other, limits, sound)

@@ -9,7 +9,6 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Candidate, Symptom, Weight, decibans, p_above
-
 from loadworthy_plugins.compression.balance import CRITICAL_RANGE, LEAST_DEFICIT
 from loadworthy_plugins.compression.patterns import adjacency_ratio, equal_depth, neighbours, whole
 from loadworthy_plugins.compression.results import ID, bands, finding, names, pair_subject, percent, seen, step
@@ -19,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from loadworthy.sdk import Finding, Limits, Result
-
     from loadworthy_plugins.compression.dry import DrySet
+    from loadworthy_plugins.compression.engine import Engine
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
 
@@ -88,6 +87,18 @@ def pattern_rules(dry: DrySet, leak: LeakSet | None, session: Session) -> Iterat
 
 def _p_low(dry: DrySet, cylinders: Sequence[int]) -> float:
     return min((p.p_low for p in dry.places if p.cylinder in cylinders), default=0.0)
+
+
+def one_cylinder_candidates(engine: Engine, cylinder: int) -> tuple[Candidate, ...]:
+    """Return who may explain one low cylinder, the gasket only between it and its neighbours in metal."""
+    found = []
+    for cause, weight in _CANDIDATES["compression-low-one-cylinder"].items():
+        if cause == "head-gasket-between-cylinders":
+            walls = [pair for pair in neighbours(engine.banks) if cylinder in pair]
+            found += [Candidate(cause, pair_subject(*pair), weight / len(walls)) for pair in walls]
+        else:
+            found.append(Candidate(cause, engine.subject(cylinder), weight))
+    return tuple(found)
 
 
 def _spread_over(
@@ -200,9 +211,7 @@ def _low_as_a_whole(dry: DrySet) -> Iterator[Finding]:
     """Take weight from single-cylinder causes where a whole bank or set is equally low."""
     members = low_set(dry)
     cut_off = set(members) if members and _evenly_deep(dry, members) else set()
-    banked = {
-        n for i in low_banks(dry) if _evenly_deep(dry, dry.engine.banks[i - 1]) for n in dry.engine.banks[i - 1]
-    }
+    banked = {n for i in low_banks(dry) if _evenly_deep(dry, dry.engine.banks[i - 1]) for n in dry.engine.banks[i - 1]}
     if len(dry.engine.banks) < 2 and not members:
         return
     for place in dry.places:

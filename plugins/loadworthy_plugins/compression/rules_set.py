@@ -6,11 +6,11 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Step
-
 from loadworthy_plugins.compression.balance import ASSUMED_REPEATABILITY, median
 from loadworthy_plugins.compression.balance import spread as spread_of
-from loadworthy_plugins.compression.dry import cylinder_values
+from loadworthy_plugins.compression.dry import cylinder_values, zeroed
 from loadworthy_plugins.compression.engine import number
+from loadworthy_plugins.compression.geometry import effective_ratio, expected_reading, hose_pump_up
 from loadworthy_plugins.compression.outliers import supporting
 from loadworthy_plugins.compression.results import bands, finding, percent, seen, step, used
 
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from loadworthy.sdk import Finding, Limits, Verdict
-
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
@@ -137,25 +136,36 @@ def _drift(dry: DrySet) -> Finding:
 
 
 def _first_puff(dry: DrySet) -> Iterator[Finding]:
-    """Compare first puffs between cylinders on the same hose; each alone depends on the hose."""
-    first = cylinder_values(dry.sheet, "first_puff_reading")
-    ratios = {
-        p.cylinder: first[p.cylinder].value / p.reading for p in dry.places if p.cylinder in first and p.reading > 0.0
-    }
-    if len(ratios) < 3:
+    """Compare first puffs between cylinders on the same hose; fewer than three with what the hose's volume gives."""
+    first = zeroed(dry.sheet, "first_puff_reading")
+    ratios = {p.cylinder: first[p.cylinder] / p.reading for p in dry.places if p.cylinder in first and p.reading > 0.0}
+    expected = median(list(ratios.values())) if len(ratios) >= 3 else _by_hose(dry)
+    if expected is None:
         return
-    middle = median(list(ratios.values()))
     for cylinder, ratio in ratios.items():
-        low = ratio < middle * (1.0 - _CRITICAL * dry.repeats.value * sqrt(2.0))
+        low = ratio < expected * (1.0 - _CRITICAL * dry.repeats.value * sqrt(2.0))
         yield finding(
             "first_puff",
             dry.sheet,
             dry.engine.subject(cylinder),
             verdicts=seen(low),
-            text=f"first stroke {percent(ratio)} of the final value, the others {percent(middle)}",
+            text=f"first stroke {percent(ratio)} of the final value, expected {percent(expected)}",
             bands=bands(low=float(low)),
-            readings=(used(dry.sheet, "first_puff_reading", first[cylinder].value, None, "Pa gauge", str(cylinder)),),
+            readings=(used(dry.sheet, "first_puff_reading", first[cylinder], None, "Pa gauge", str(cylinder)),),
+            steps=step("by the volume of the hose", _by_hose(dry), "1", "(CR V_c + y V_h)/(V_c + V_h)"),
         )
+
+
+def _by_hose(dry: DrySet) -> float | None:
+    """Return first over final reading for a sound cylinder and this hose behind the check valve; None if unknown."""
+    hose, engine = number(dry.sheet.get("hose_volume")), dry.engine
+    if hose is None or engine.cylinder is None or engine.closing is None or dry.air is None:
+        return None
+    if dry.sheet.get("check_valve_at_cylinder_end") is False:
+        return None
+    ratio = effective_ratio(engine.cylinder, engine.closing[1])
+    puff = next(hose_pump_up(ratio, dry.air, engine.cylinder.clearance, hose))
+    return puff / expected_reading(ratio, dry.air)
 
 
 def _hot_and_cold(dry: DrySet, session: Session) -> Iterator[Finding]:
@@ -167,13 +177,9 @@ def _hot_and_cold(dry: DrySet, session: Session) -> Iterator[Finding]:
     cold = [
         one
         for one in session.dry
-        if (t := number(one.sheet.get("coolant_temp"))) is not None and t < warm_from
-        and session.dry_of(one.sheet) is not None
-        and abs((one.sheet.date - dry.sheet.date).days) <= 90
-        and not any(
-            min(one.sheet.date, dry.sheet.date) <= r.date <= max(one.sheet.date, dry.sheet.date)
-            for r in session.case.repairs
-        )
+        if (t := number(one.sheet.get("coolant_temp"))) is not None
+        and t < warm_from
+        and session.belong(one.sheet, dry.sheet)
     ]
     for place in dry.places:
         others = [(one, found) for one in cold if (found := one.place(place.cylinder)) is not None]
@@ -195,14 +201,14 @@ def _hot_and_cold(dry: DrySet, session: Session) -> Iterator[Finding]:
 
 def _after_warm_run(dry: DrySet) -> Iterator[Finding]:
     """Report low cylinders measured again after a warm run: recovery is a result, not a gauge error."""
-    for key, word in (dry.sheet.get("after_warm_run") or {}).items():
-        if word not in ("recovered", "still_low") or not str(key).isdigit():
+    for cylinder, word in dry.engine.by_cylinder(dry.sheet.get("after_warm_run")).items():
+        if word not in ("recovered", "still_low"):
             continue
         recovered = word == "recovered"
         yield finding(
             "after_warm_run",
             dry.sheet,
-            dry.engine.subject(int(key)),
+            dry.engine.subject(cylinder),
             verdicts=seen(recovered, "watch"),
             text="recovered after a warm run: wash, sticking valve or carbon flake; watch it"
             if recovered

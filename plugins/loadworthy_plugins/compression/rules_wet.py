@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import bands as normal_bands
-
-from loadworthy_plugins.compression.dry import cylinder_values
+from loadworthy_plugins.compression.dry import zeroed
 from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.patterns import neighbours
 from loadworthy_plugins.compression.results import bands, finding, pair_subject, percent, seen, step, used
@@ -15,8 +14,7 @@ from loadworthy_plugins.compression.wet import Recovery, oil_rise_bound, recover
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from loadworthy.sdk import Finding, Reading
-
+    from loadworthy.sdk import Finding
     from loadworthy_plugins.compression.dry import DrySet, Place
     from loadworthy_plugins.compression.leak import LeakSet
 
@@ -40,7 +38,7 @@ def barred(dry: DrySet) -> str:
 
 def recoveries(dry: DrySet) -> dict[int, Recovery]:
     """Return how much oil recovers of each low cylinder; empty where the test is barred or lacks what it needs."""
-    wet = cylinder_values(dry.sheet, "wet_reading")
+    wet = zeroed(dry.sheet, "wet_reading")
     if not wet or barred(dry):
         return {}
     control = _control(dry, wet)
@@ -49,21 +47,25 @@ def recoveries(dry: DrySet) -> dict[int, Recovery]:
         if not place.low or place.cylinder not in wet or place.reading <= 0.0:
             continue
         if control is not None:
-            reading = wet[control.cylinder].value
+            reading = wet[control.cylinder]
             found[place.cylinder] = recovery(
-                place.reading, wet[place.cylinder].value, control.reading, reading, dry.repeats.value
+                place.reading, wet[place.cylinder], control.reading, reading, dry.repeats.value
             )
             continue
-        corrected = _without_oil_volume(dry, wet[place.cylinder].value)
+        corrected = _without_oil_volume(dry, wet[place.cylinder])
         sound = place.reading / (1.0 - place.deficit) if place.deficit < 1.0 else None
         if corrected is not None and sound is not None and corrected > place.reading:
             found[place.cylinder] = recovery(place.reading, corrected, sound, sound, dry.repeats.value)
     return found
 
 
-def _control(dry: DrySet, wet: Mapping[int, Reading]) -> Place | None:
+def _control(dry: DrySet, wet: Mapping[int, float]) -> Place | None:
     """Return the good cylinder that got oil as well: the one nearest the reference."""
-    good = [p for p in dry.places if p.cylinder in wet and abs(p.deficit) < CONTROL_WITHIN and not p.high]
+    good = [
+        p
+        for p in dry.places
+        if wet.get(p.cylinder, 0.0) > 0.0 and p.reading > 0.0 and abs(p.deficit) < CONTROL_WITHIN and not p.high
+    ]
     return min(good, key=lambda p: (abs(p.deficit), p.cylinder), default=None)
 
 
@@ -87,7 +89,7 @@ def _shares(found: Recovery) -> tuple[float, float, float]:
 
 def wet_rules(dry: DrySet, leak: LeakSet | None) -> Iterator[Finding]:
     """Judge the wet readings of every low cylinder, and of low neighbours."""
-    wet = cylinder_values(dry.sheet, "wet_reading")
+    wet = zeroed(dry.sheet, "wet_reading")
     if not wet:
         return
     why = barred(dry)
@@ -110,7 +112,7 @@ def wet_rules(dry: DrySet, leak: LeakSet | None) -> Iterator[Finding]:
 
 
 def _one(
-    dry: DrySet, place: Place, wet: Reading, found: Recovery | None, why: str, leak: LeakSet | None
+    dry: DrySet, place: Place, wet: float, found: Recovery | None, why: str, leak: LeakSet | None
 ) -> Iterator[Finding]:
     subject = dry.engine.subject(place.cylinder)
     if why:
@@ -122,7 +124,9 @@ def _one(
         )
         return
     if not found.conclusive:
-        yield finding("wet", dry.sheet, subject, unknown="the dry deficit is too small for the recovery to say anything")
+        yield finding(
+            "wet", dry.sheet, subject, unknown="the dry deficit is too small for the recovery to say anything"
+        )
         return
     not_rings, between, rings = _shares(found)
     washed = bool(dry.sheet.get("wet_plug_or_long_cranking"))
@@ -137,7 +141,7 @@ def _one(
         verdicts=seen(found.recovered >= RINGS_FROM),
         text=f"oil recovers {percent(found.recovered)} of the deficit: {word}",
         bands=bands(**{band: rings, "not_rings": not_rings}),
-        readings=(used(dry.sheet, "wet_reading", wet.value, wet.u, "Pa gauge", str(place.cylinder)),),
+        readings=(used(dry.sheet, "wet_reading", wet, None, "Pa gauge", str(place.cylinder)),),
         steps=(
             *step("dry deficit against the control", found.dry_deficit, "1", "1 - dry / dry control"),
             *step("wet deficit against the control", found.wet_deficit, "1", "1 - wet / wet control"),

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from loadworthy.sdk import Case, Limits, Sheet
-
     from loadworthy_plugins.compression.engine import Engine
 
 #: Sheets further apart than this say nothing about each other (judgement: the half-life of this evidence).
@@ -41,6 +40,10 @@ class Session(NamedTuple):
         index = _nearest(self.case, sheet, [dry.sheet for dry in self.dry])
         return None if index is None else self.dry[index]
 
+    def belong(self, one: Sheet, other: Sheet) -> bool:
+        """Tell whether two sheets speak of the same state of the engine: near in time, with no repair between."""
+        return _nearest(self.case, one, [other]) is not None
+
     def all_peers(self, leak: LeakSet | None) -> bool:
         """Tell whether every cylinder was found to leak no more than a sound one, by a session that may clear."""
         if leak is None or not leak.clears or leak.missing:
@@ -49,10 +52,12 @@ class Session(NamedTuple):
         return all(p.lost is not None and p.lost < watch and not p.refused for p in leak.places)
 
     def sound(self, dry: DrySet | None, leak: LeakSet | None) -> bool:
-        """Tell whether the whole engine is even, nothing high, nothing known contradicted, and every leak like its peers."""
+        """Tell whether all is even, nothing high, nothing known contradicted, and every leak like its peers."""
         if dry is None or not dry.complete or not dry.comparable or dry.low or dry.high or dry.balance is None:
             return False
-        if dry.balance.mirror is not None or dry.all_low or any(p.refused for p in dry.places):
+        if dry.engine.flag("oil_use_high") or dry.balance.mirror is not None or dry.all_low:
+            return False
+        if any(p.refused for p in dry.places):
             return False
         short = dry.known.spec_min and any(p.standard < dry.known.spec_min for p in dry.places)
         return not short and self.all_peers(leak)

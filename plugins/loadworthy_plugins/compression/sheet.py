@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import Final
 
 from loadworthy.sdk import Field, Section
-
 from loadworthy_plugins.compression.vehicle import BY_FUEL_READING, MOST_READING
 
 _CONDITIONS: Final = (
@@ -260,7 +259,7 @@ LEAK_DOWN: Final = Section(
             kind="pressure_gauge",
             usual=(200e3, 1000e3),
             possible=(50e3, 2000e3),
-            u_relative=0.02,
+            u_relative=0.01,
         ),
         Field(
             "leak_cylinder",
@@ -270,7 +269,7 @@ LEAK_DOWN: Final = Section(
             per="cylinder",
             usual=(100e3, 1000e3),
             possible=(0.0, 2000e3),
-            u_relative=0.02,
+            u_relative=0.01,
         ),
         Field(
             "leak_percent",
@@ -299,7 +298,7 @@ LEAK_DOWN: Final = Section(
             "pressure behind the jet with a known 1.00 mm jet in place of the cylinder",
             kind="pressure_gauge",
             possible=(0.0, 2000e3),
-            u_relative=0.02,
+            u_relative=0.01,
         ),
         Field(
             "leak_escape",

@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import Final
 
 from loadworthy.sdk import Field, Fields
-
 from loadworthy_plugins.shared_fields import (
     BORE,
     COMPRESSION_RATIO,

@@ -44,7 +44,8 @@ TESTS: Final = (
         "dry compression, first cylinder repeated last",
         40,
         "plugs out",
-        "Injection and ignition disabled; clear of plug holes and belts; plugs out before cranking if liquid is suspected.",
+        "Injection and ignition disabled; clear of plug holes and belts; plugs out before cranking if liquid "
+        "is suspected.",
         before=(
             "leak-down",
             "piston-height-and-cam-lift",

@@ -8,7 +8,7 @@ import pytest
 from loadworthy.case import Case
 from loadworthy.findings import Band, Demand, Finding, Verdict
 from loadworthy.hookspecs import hookimpl
-from loadworthy.host import Host, HookRun
+from loadworthy.host import HookRun, Host
 from loadworthy.limits import Limits
 
 

@@ -132,7 +132,7 @@ def test_uncertainty_against_monte_carlo() -> None:
         leakage.area_ratio(SUPPLY + a, p2 + b, SEA) * JET_40 * (1 + c)
         for a, b, c in zip(rng.normal(0, 3e3, 4000), rng.normal(0, 4e3, 4000), rng.normal(0, 0.03, 4000), strict=True)
     ]
-    assert stated == pytest.approx(float(np.std(drawn)), rel=0.06)
+    assert stated == pytest.approx(float(np.std(drawn)), rel=0.08)
 
 
 pressures = st.floats(0.02, 0.98)

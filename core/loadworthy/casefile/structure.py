@@ -1,0 +1,279 @@
+"""From parsed tables to a case: which table is what, and how they refer to each other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from attrs import evolve
+
+from loadworthy.case import Case, Event, Repair, Sheet, Treated, Void, Waiver
+from loadworthy.casefile.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
+from loadworthy.casefile.days import Days
+from loadworthy.casefile.digest import case_digest, derived_id
+from loadworthy.casefile.faults import plain, show
+from loadworthy.casefile.measured import Instruments, is_name
+from loadworthy.casefile.values import Values
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Iterable, Iterator
+
+    from loadworthy.case import Instrument
+    from loadworthy.casefile.faults import Faults
+    from loadworthy.declarations import Catalogue, Field, Section
+
+_SHEET_OWN = ("id", "date", "time", "odometer", "by", "conditions", "file", "note", "retest_of")
+
+
+def build(
+    tables: Mapping[Any, Any],
+    catalogue: Catalogue,
+    faults: Faults,
+    *,
+    path: str = "",
+    shared: Iterable[Instrument] = (),
+    today: datetime.date | None = None,
+) -> Case:
+    """Return the case that tables hold; what is wrong is added to ``faults`` and left out of the case.
+
+    ``shared`` are instruments that the house keeps for all cases. The result is only of use if no fault was added.
+    """
+    return _Reader(catalogue, faults, shared, today).case(tables, path)
+
+
+class _Reader:
+    def __init__(
+        self, catalogue: Catalogue, faults: Faults, shared: Iterable[Instrument], today: datetime.date | None
+    ) -> None:
+        self._catalogue = catalogue
+        self._faults = faults
+        self._days = Days(faults, today)
+        self._values = Values(faults, self._days)
+        self._instruments = Instruments(self._values, shared)
+
+    def case(self, tables: Mapping[Any, Any], path: str) -> Case:
+        self._top(tables)
+        name = tables.get("name", "")
+        if not isinstance(name, str) or not (name.isprintable() or not name):
+            self._faults.add("wrong-type", "name", f"{show(name)} is no name", "write it in quotes, on one line")
+            name = ""
+        if "as_of" in tables:
+            self._days.as_of = self._days.day(tables["as_of"], "as_of")
+        vehicle = self._own(tables, "vehicle", (*VEHICLE, *self._catalogue.vehicle.values()))
+        self._values.vehicle = vehicle
+        plan = self._own(tables, "plan", (*PLAN, *self._catalogue.plan.values()))
+        for raw, place in self._rows(tables, "instrument"):
+            self._instruments.read(raw, place)
+        repairs = self._repairs(tables)
+        known_repairs = {repair.id for repair in repairs}
+        sheets = [
+            sheet
+            for id, section in self._catalogue.sections.items()
+            for sheet in self._sheets(tables, section, known_repairs)
+        ]
+        self._unique(sheets)
+        case = Case(
+            name=name,
+            vehicle=vehicle,
+            plan=plan,
+            sheets=tuple(sorted(sheets, key=_sheet_order)),
+            instruments=tuple(self._instruments.by_id[id] for id in sorted(self._instruments.by_id)),
+            repairs=tuple(sorted(repairs, key=lambda r: (r.date, str(r.time or ""), r.id))),
+            events=tuple(sorted(self._events(tables), key=lambda e: (e.date, str(e.time or ""), e.kind, repr(e)))),
+            waivers=tuple(sorted(self._waivers(tables), key=lambda w: (w.start, w.until, w.what, w.who, w.why))),
+            voids=tuple(sorted(self._voids(tables, {s.id for s in sheets}), key=lambda v: (v.date, v.sheet, v.who))),
+            as_of=self._days.as_of,
+            path=path,
+            notes=tuple(sorted(self._faults.notes)),
+        )
+        return case if self._faults.faults else evolve(case, digest=case_digest(case))
+
+    # Tables ------------------------------------------------------------------------------------------------------
+
+    def _top(self, tables: Mapping[Any, Any]) -> None:
+        """Add a fault for every top-level key that neither the core nor an installed plugin knows."""
+        known = (*TOP, *self._catalogue.sections)
+        for key, value in tables.items():
+            if key in known:
+                continue
+            shown = plain(str(key))
+            what = "no installed check has this section" if isinstance(value, (list, Mapping)) else "no such key"
+            write = self._faults.one_of(str(key), known)
+            self._faults.add("unknown-section", shown, what, write or "install the plugin that brings it")
+
+    def _own(self, tables: Mapping[Any, Any], name: str, fields: tuple[Field, ...]) -> dict[str, Any]:
+        raw = tables.get(name, {})
+        if not isinstance(raw, Mapping):
+            self._faults.add("wrong-type", name, f"{show(raw)} is no table", f"write [{name}], then a key a line")
+            return {}
+        return self._values.table(raw, {field.name: field for field in fields}, name)
+
+    def _rows(self, tables: Mapping[Any, Any], name: str) -> Iterator[tuple[Mapping[Any, Any], str]]:
+        """Yield each table of a list of tables with its place."""
+        raw = tables.get(name, ())
+        if isinstance(raw, Mapping):
+            self._faults.add("wrong-type", name, "one table where a list of tables is due", f"write [[{name}]]")
+            return
+        if not isinstance(raw, (list, tuple)):
+            self._faults.add("wrong-type", name, f"{show(raw)} is no list of tables", f"write [[{name}]]")
+            return
+        for number, row in enumerate(raw, 1):
+            place = f"{name}[{number}]"
+            if isinstance(row, Mapping):
+                yield row, place
+            else:
+                self._faults.add("wrong-type", place, f"{show(row)} is no table", f"write [[{name}]]")
+
+    def _entries(
+        self, tables: Mapping[Any, Any], name: str, fields: tuple[Field, ...]
+    ) -> Iterator[tuple[dict[str, Any], str]]:
+        """Yield the values of each table of a list that has no fault and is not dated in the future."""
+        by_name = {field.name: field for field in fields}
+        for raw, place in self._rows(tables, name):
+            before = len(self._faults.faults)
+            values = self._values.table(raw, by_name, place)
+            if "date" in values:
+                self._days.past(values["date"], f"{place}.date")
+            if len(self._faults.faults) == before:
+                yield values, place
+
+    # Sheets ------------------------------------------------------------------------------------------------------
+
+    def _sheets(self, tables: Mapping[Any, Any], section: Section, repairs: set[str]) -> Iterator[Sheet]:
+        fields = {field.name: field for field in (*SHEET, *section.fields)}
+        own = tuple(field.name for field in section.fields)
+        for raw, place in self._rows(tables, section.id):
+            before, noted = len(self._faults.faults), len(self._faults.notes)
+            means = self._instruments.means(raw, fields, own, place)
+            self._values.used.clear()
+            values = self._values.table(
+                raw, fields, place, skip=("instrument", "u"), u=means.u, tool=means.tool, tools=means.tools
+            )
+            date = values.get("date")
+            if date is not None:
+                self._days.past(date, f"{place}.date")
+                self._instruments.check_due(date, self._values.used, place)
+            self._refers(values.get("retest_of"), repairs, place)
+            given = values.get("id")
+            if given is not None and not is_name(given):
+                self._faults.add(
+                    "bad-value", f"{place}.id", f"{show(given)} is no usable name", 'leave out "@" and "#"'
+                )
+            if len(self._faults.faults) > before or date is None:
+                continue
+            content = {name: values[name] for name in own if name in values}
+            id = given or derived_id(section.id, date, values.get("time"), content)
+            self._faults.rename_notes(noted, place, id)
+            odometer = values.get("odometer")
+            yield Sheet(
+                section=section.id,
+                id=id,
+                date=date,
+                values=content,
+                time=values.get("time"),
+                odometer=odometer.value if odometer is not None else None,
+                by=values.get("by", ""),
+                instrument=means.written,
+                conditions=values.get("conditions", ""),
+                file=values.get("file", ""),
+                note=values.get("note", ""),
+                retest_of=values.get("retest_of", ""),
+                place=place,
+            )
+
+    def _refers(self, repair: str | None, repairs: set[str], place: str) -> None:
+        if repair is not None and repair not in repairs:
+            write = self._faults.one_of(repair, repairs) or f'add [[repair]] with id = "{plain(repair)}"'
+            self._faults.add("unknown-repair", f"{place}.retest_of", f"there is no repair {show(repair)}", write)
+
+    def _unique(self, sheets: list[Sheet]) -> None:
+        """Add a fault for ids that stand twice, whether written or derived from equal content."""
+        first: dict[str, Sheet] = {}
+        for sheet in sheets:
+            other = first.setdefault(sheet.id, sheet)
+            if other is not sheet:
+                problem = f"{show(sheet.id)} is the id of {other.place} too"
+                self._faults.add("repeated-id", sheet.place, problem, "entered twice? delete one, or give each an id")
+
+    # Lists of the core -------------------------------------------------------------------------------------------
+
+    def _repairs(self, tables: Mapping[Any, Any]) -> list[Repair]:
+        out: list[Repair] = []
+        seen: dict[str, str] = {}
+        for values, place in self._entries(tables, "repair", REPAIR):
+            treats = tuple(self._treated(text, f"{place}.treats[{n}]") for n, text in enumerate(values["treats"], 1))
+            content = {key: value for key, value in values.items() if key not in ("id", "date", "time")}
+            id = values.get("id") or derived_id("repair", values["date"], values.get("time"), content)
+            if not is_name(id):
+                self._faults.add("bad-value", f"{place}.id", f"{show(id)} is no usable name", 'leave out "@" and "#"')
+            elif id in seen:
+                self._faults.add("repeated-id", place, f"{show(id)} is the id of {seen[id]} too", "rename one")
+            seen[id] = place
+            out.append(
+                Repair(
+                    id=id,
+                    date=values["date"],
+                    what=values["what"],
+                    treats=treats,
+                    time=values.get("time"),
+                    odometer=_metres(values),
+                    by=values.get("by", ""),
+                    proof=values.get("proof", ""),
+                    note=values.get("note", ""),
+                )
+            )
+        return out
+
+    def _treated(self, text: str, place: str) -> Treated:
+        """Read ``cause``, ``cause@subject`` or a rule; a name that nobody declares is kept with a note."""
+        what, at, subject = text.partition("@")
+        what, subject = what.strip(), subject.strip()
+        if not what or (at and not subject):
+            self._faults.add("bad-value", place, f"{show(text)} names no cause", 'write "cause" or "cause@subject"')
+        known = (*self._catalogue.causes, *self._catalogue.broader, *self._catalogue.rules)
+        if what and what not in known:
+            write = self._faults.one_of(what, known)
+            self._faults.note("undeclared", place, f"no installed check declares {show(what)}", write)
+        return Treated(what, subject or None)
+
+    def _events(self, tables: Mapping[Any, Any]) -> Iterator[Event]:
+        for values, _ in self._entries(tables, "event", EVENT):
+            yield Event(
+                kind=values["kind"],
+                date=values["date"],
+                time=values.get("time"),
+                odometer=_metres(values),
+                by=values.get("by", ""),
+                note=values.get("note", ""),
+            )
+
+    def _waivers(self, tables: Mapping[Any, Any]) -> Iterator[Waiver]:
+        for values, place in self._entries(tables, "waiver", WAIVER):
+            if values["until"] < values["from"]:
+                self._faults.add("end-before-start", f"{place}.until", "it ends before it begins", "swap the two dates")
+            yield Waiver(
+                who=values["who"],
+                what=values["what"],
+                why=values["why"],
+                start=values["from"],
+                until=values["until"],
+                role=values.get("role", ""),
+            )
+
+    def _voids(self, tables: Mapping[Any, Any], sheets: set[str]) -> Iterator[Void]:
+        for values, place in self._entries(tables, "void", VOID):
+            if values["sheet"] not in sheets and not self._faults.faults:
+                write = self._faults.one_of(values["sheet"], sheets)
+                self._faults.add("unknown-sheet", f"{place}.sheet", f"there is no sheet {show(values['sheet'])}", write)
+            yield Void(sheet=values["sheet"], why=values["why"], who=values["who"], date=values["date"])
+
+
+def _metres(values: Mapping[str, Any]) -> float | None:
+    odometer = values.get("odometer")
+    return odometer.value if odometer is not None else None
+
+
+def _sheet_order(sheet: Sheet) -> tuple[Any, ...]:
+    """Order by date, then time; sheets without time follow those of the day that have one."""
+    return sheet.date, sheet.time is None, str(sheet.time or ""), sheet.section, sheet.id
