@@ -38,11 +38,27 @@ class Mending:
         return {key for cause, subject in named for key in self._places.keys(cause, subject)}
 
     def treats(self, repair: Repair, finding: Finding) -> bool:
-        """Return whether the repair treats the finding's rule or a cause that the finding speaks for."""
+        """Return whether the repair treats the finding's rule or a cause that the finding speaks about.
+
+        A rule that can only clear a cause speaks about it too. A finding about no cause at all is treated by any repair at
+        its place: nothing else could be named in the repair.
+        """
         for treated in repair.treats:
             if treated.what == finding.rule and treated.subject in (None, finding.subject):
                 return True
-        return any(self.meets(repair, key) for key in self.causes_of(finding))
+        about = self._about(finding)
+        if about:
+            return any(self.meets(repair, key) for key in about)
+        return any(treated.subject is None or finding.subject in (None, treated.subject) for treated in repair.treats)
+
+    def _about(self, finding: Finding) -> set[Key]:
+        """Return every cause on which the finding or its rule has any say, for or against."""
+        rule = self._catalogue.rules.get(finding.rule)
+        named = [(w.cause, w.subject) for w in finding.weights]
+        named += finding.names
+        if rule is not None:
+            named += ((cause, finding.subject) for band in rule.bands.values() for cause in band)
+        return {key for cause, subject in named for key in self._places.keys(cause, subject)}
 
     def meets(self, repair: Repair, key: Key) -> bool:
         """Return whether the repair treats this cause at this subject: named itself, broadly, or by a rule."""
