@@ -40,8 +40,8 @@ class Mending:
     def treats(self, repair: Repair, finding: Finding) -> bool:
         """Return whether the repair treats the finding's rule or a cause that the finding speaks about.
 
-        A rule that can only clear a cause speaks about it too. A finding about no cause at all is treated by any repair at
-        its place: nothing else could be named in the repair.
+        A rule that can only clear a cause speaks about it too. A finding about no cause at all is treated by any
+        repair at its place: nothing else could be named in the repair.
         """
         for treated in repair.treats:
             if treated.what == finding.rule and treated.subject in (None, finding.subject):

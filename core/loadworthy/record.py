@@ -27,7 +27,8 @@ class Record:
         """Compare field by field."""
         if other.__class__ is not self.__class__:
             return NotImplemented
-        return self._values() == other._values()  # type: ignore[attr-defined]
+        assert isinstance(other, Record)
+        return self._values() == other._values()
 
     def __hash__(self) -> int:
         """Hash by value; mappings and other unhashable fields make the record unhashable, as usual."""

@@ -72,9 +72,7 @@ def declare() -> Iterator[Declaration]:
 
 @hookimpl
 def requirements() -> Iterable[Requirement]:
-    return (
-        Requirement("bench", "bench test", dict.fromkeys(("none", "mild", "strong", "extreme"), "R"), "bench"),
-    )
+    return (Requirement("bench", "bench test", dict.fromkeys(("none", "mild", "strong", "extreme"), "R"), "bench"),)
 
 
 @hookimpl

@@ -25,7 +25,7 @@ def load(
     shared: Iterable[Instrument] = (),
     today: datetime.date | None = None,
 ) -> Case:
-    """Read a case file. ``catalogue`` defaults to that of the installed plugins, ``shared`` are the house's instruments.
+    """Read a case file. ``catalogue`` defaults to that of the installed plugins, ``shared`` are the house's gauges.
 
     ``today`` decides what lies in the future. Raises CaseError with every fault of the file, each with place and line.
     """

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from loadworthy.case import Instrument
-from loadworthy.casefile.core_fields import INSTRUMENT
 from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.uncertainty import Gauge, from_class
 from loadworthy.casefile.values import BAD, Tool
+from loadworthy.core_fields import INSTRUMENT
 from loadworthy.units import KINDS
 
 if TYPE_CHECKING:
@@ -67,15 +67,17 @@ class Instruments:
             values.days.past(first, f"{place}.calibrated")
             if due is not None and due < first:
                 faults.add("end-before-start", f"{place}.due", "due before it was calibrated", "swap the two dates")
-        if len(faults.faults) == before:
+        if len(faults.faults) == before and name is not None and kind is not None:
             self.by_id[name] = Instrument(
-                name,
-                kind,
-                found.get("text", ""),
-                found.get("class"),
-                *(found.get(key) for key in _QUANTITIES),
-                first,
-                due,
+                id=name,
+                kind=kind,
+                text=found.get("text", ""),
+                accuracy_class=found.get("class"),
+                span=found.get("span"),
+                resolution=found.get("resolution"),
+                calibration_u=found.get("calibration_u"),
+                calibrated=first,
+                due=due,
             )
 
     def take(self, name: Any, place: str) -> Tool | None:

@@ -21,7 +21,7 @@ def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
 
     Quantities are written in SI with as many digits as they have; a stated uncertainty stands beside them under ``u``.
     """
-    from loadworthy.casefile.core_fields import PLAN, VEHICLE
+    from loadworthy.core_fields import PLAN, VEHICLE
 
     out: dict[str, Any] = {}
     if case.name:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 from attrs import evolve
 
 from loadworthy.case import Case, Event, Repair, Sheet, Treated, Void, Waiver
-from loadworthy.casefile.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
 from loadworthy.casefile.days import Days
 from loadworthy.casefile.digest import case_digest, derived_id
 from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.measured import Instruments, is_name
 from loadworthy.casefile.values import Values
+from loadworthy.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
 
 if TYPE_CHECKING:
     import datetime

@@ -104,7 +104,7 @@ def _too_dotted(text: str) -> bool:
     import re
 
     # Cheap, and wrong only about strings: those are told apart below, which takes longer.
-    if re.search(r"\.(?:[^.,=\[\]{}\n]*+\.){%d}" % (_MAX_PARTS - 1), text) is None:
+    if re.search(rf"\.(?:[^.,=\[\]{{}}\n]*+\.){{{_MAX_PARTS - 1}}}", text) is None:
         return False
     from loadworthy.casefile.locate import tokens
 

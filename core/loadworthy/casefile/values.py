@@ -111,8 +111,8 @@ class Values:
             by_name = self._by_name[id(field)] = {inner.name: inner for inner in field.fields}
         return by_name
 
-    def amount(self, raw: Any, kind: str, place: str, usual: Sequence[float | None] = ()) -> Amount:
-        """Return a quantity of a unit kind. ``usual``, if closed, helps to guess the unit that is missing."""
+    def amount(self, raw: Any, kind: str, place: str, usual: Sequence[float | None] = ()) -> Any:
+        """Return a quantity as an `Amount`, or `BAD`. ``usual``, if closed, helps to guess a missing unit."""
         if isinstance(raw, str):
             text = raw
         elif isinstance(raw, (int, float)) and not isinstance(raw, bool):

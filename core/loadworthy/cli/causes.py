@@ -28,5 +28,9 @@ def command(pattern: str, plugins: tuple[str, ...]) -> int:
         )
         say("\n".join(wrap(words, "  ")))
         tests = ", ".join(catalogue.tests[t].text if t in catalogue.tests else t for t in cause.retest)
-        say("\n".join(wrap(f"remedy: {cause.remedy or 'none given'}; retest: {tests or 'the rules that spoke for it'}", "  ")))
+        say(
+            "\n".join(
+                wrap(f"remedy: {cause.remedy or 'none given'}; retest: {tests or 'the rules that spoke for it'}", "  ")
+            )
+        )
     return 0

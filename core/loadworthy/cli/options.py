@@ -17,22 +17,17 @@ if TYPE_CHECKING:
     from loadworthy.register import Register
 
 #: Non-ASCII characters that we print ourselves or that cases often hold, for streams that cannot show them.
-_ASCII = {"±": "+-", "°": "deg ", "²": "2", "³": "3", "µ": "u", "–": "-", "—": "-", "−": "-", "·": "*"}
+_ASCII = {"±": "+-", "°": "deg ", "²": "2", "³": "3", "µ": "u", "\u2013": "-", "\u2014": "-", "\u2212": "-", "·": "*"}
 
 
-class Day(click.ParamType):
-    """A day written as year-month-day."""
-
-    name = "date"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> datetime.date:
-        """Return the day, or fail with what to write."""
-        if isinstance(value, datetime.date):
-            return value
-        try:
-            return datetime.date.fromisoformat(value)
-        except ValueError:
-            self.fail(f"{value!r} is no day; write it as 2026-05-04", param, ctx)
+def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> datetime.date | None:
+    """Read a day written as year-month-day."""
+    if value is None:
+        return None
+    try:
+        return datetime.date.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(f"{value!r} is no day; write it as 2026-05-04", ctx, param) from None
 
 
 def reading(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -41,7 +36,7 @@ def reading(function: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--units", "system", type=click.Choice(["si", "us"]), default="si", help="Units shown."),
         plugin_files,
         click.option("--house", "house_file", metavar="FILE", help="House settings (TOML)."),
-        click.option("--as-of", type=Day(), metavar="DATE", help="Judge what was known on that day, 2026-05-04."),
+        click.option("--as-of", callback=_day, metavar="DATE", help="Judge what was known on that day, 2026-05-04."),
     ):
         function = option(function)
     return function

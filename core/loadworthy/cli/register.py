@@ -61,7 +61,9 @@ def _shown(registers: list[Register], form: str, system: str, asked: int) -> str
         from json import dumps
 
         data = [r.to_dict() for r in registers]
-        return dumps(data[0] if asked == 1 else data, indent=1, sort_keys=True, ensure_ascii=True, allow_nan=False) + "\n"
+        return (
+            dumps(data[0] if asked == 1 else data, indent=1, sort_keys=True, ensure_ascii=True, allow_nan=False) + "\n"
+        )
     from loadworthy.outputs.text import register_text
 
     return f"\n{'=' * 80}\n\n".join(register_text(r, system=system) for r in registers)

@@ -64,7 +64,7 @@ def collect(declared: Iterable[tuple[str, Any]]) -> Catalogue:
 class _Collector:
     def __init__(self) -> None:
         # Late, because the reader of cases is a room of its own that asks the host for the catalogue.
-        from loadworthy.casefile.core_fields import PLAN, SHEET, TOP, VEHICLE
+        from loadworthy.core_fields import PLAN, SHEET, TOP, VEHICLE
 
         self.tables: dict[str, dict[str, Any]] = {table: {} for _, table, _ in _FAMILIES.values()}
         self.tables |= {"vehicle": {}, "plan": {}}

@@ -76,9 +76,7 @@ def _register(r: Register) -> dict[str, Any]:
         "plugins": r.plugins,
         "case_digest": r.case_digest,
         "house_digest": r.house_digest,
-        "symptoms": [
-            {**_fields(view), "shares": [share._asdict() for share in view.shares]} for view in r.symptoms
-        ],
+        "symptoms": [{**_fields(view), "shares": [share._asdict() for share in view.shares]} for view in r.symptoms],
         "findings": [_finding(s, weights) for id, s in sorted(standings.items()) if id not in bearing],
         "assumptions": r.assumptions,
         "advice": r.advice,
@@ -129,9 +127,7 @@ def _finding(s: Standing, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
 
 
 def _risk(risk: Risk, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
-    own = {
-        id: [w for w in ws if (w.cause, w.subject) == (risk.cause, risk.subject)] for id, ws in weights.items()
-    }
+    own = {id: [w for w in ws if (w.cause, w.subject) == (risk.cause, risk.subject)] for id, ws in weights.items()}
     return {
         "id": risk.id,
         "cause": risk.cause,

@@ -95,7 +95,9 @@ def _at(subject: str | None) -> str:
 
 
 def _tests(r: Register, ids: Iterable[str]) -> str:
-    return "; ".join(r.catalogue.tests[id].text if id in r.catalogue.tests else id for id in ids) or "its own rules, clean"
+    return (
+        "; ".join(r.catalogue.tests[id].text if id in r.catalogue.tests else id for id in ids) or "its own rules, clean"
+    )
 
 
 def _risks(r: Register) -> Iterator[str]:
@@ -172,7 +174,9 @@ def _ceilings(r: Register, system: str) -> Iterator[str]:
         yield from columns(rows, right=(0, 1, 2))
         g = a.gain
         if g.mean is not None and g.lowest is not None:
-            yield from wrap(f"Usable gain: {g.mean:.0%} of the plan's on the mean, {g.lowest:.0%} at the worst speed.", "  ")
+            yield from wrap(
+                f"Usable gain: {g.mean:.0%} of the plan's on the mean, {g.lowest:.0%} at the worst speed.", "  "
+            )
     for view in r.ceilings:
         if not view.hard:
             yield from wrap(f"advisory, {view.id}: {view.ceiling.reason}", "  ", "    ")
@@ -233,4 +237,6 @@ def _small_print(r: Register, system: str) -> Iterator[str]:
     yield from wrap(f"Plan class {r.plan_class}: {'; '.join(r.plan_class_why)}.")
     plugins = ", ".join(f"{p.id} {p.version}".strip() for p in r.plugins)
     yield from wrap(f"Plugins: {plugins}. Case {r.case_digest[:16]}, house {r.house_digest[:16]}.")
-    yield from wrap("Advice to the responsible person, who signs; not a guarantee. `loadworthy why` shows every number.")
+    yield from wrap(
+        "Advice to the responsible person, who signs; not a guarantee. `loadworthy why` shows every number."
+    )

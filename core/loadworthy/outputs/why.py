@@ -49,10 +49,15 @@ def why_text(register: Register, id: str, *, system: str = "si") -> str | None:
     parts += [_symptom(v) for v in register.symptoms if v.id == id]
     parts += [_standing(register, s, system) for s in register.standings if s.id == id]
     parts += [
-        wrap(f"{'required' if g.required else 'advised'} gap {g.id}: {g.text}. {g.write}") for g in register.gaps if g.id == id
+        wrap(f"{'required' if g.required else 'advised'} gap {g.id}: {g.text}. {g.write}")
+        for g in register.gaps
+        if g.id == id
     ]
     parts += [
-        wrap(f"row {row.id}: {row.text}: level {row.level}, {row.state} {row.why}; sheets: {', '.join(row.sheets) or 'none'}")
+        wrap(
+            f"row {row.id}: {row.text}: level {row.level}, {row.state} {row.why}; "
+            f"sheets: {', '.join(row.sheets) or 'none'}"
+        )
         for row in register.rows
         if row.id == id
     ]
@@ -73,7 +78,9 @@ def _steps(steps: Iterable[Step]) -> list[str]:
 
 
 def _outcome(r: Register, system: str) -> Iterator[str]:
-    yield from wrap(f"Outcome {r.outcome}{f' ({r.decision.kind})' if r.decision.kind else ''}: every fact, the worst first")
+    yield from wrap(
+        f"Outcome {r.outcome}{f' ({r.decision.kind})' if r.decision.kind else ''}: every fact, the worst first"
+    )
     for fact in r.decision.reasons:
         at = f" [{fact.id}]" if fact.id else ""
         yield from wrap(f"{fact.outcome}: {fact.text}{at}", "  - ", "    ")
@@ -107,7 +114,11 @@ def _demand(r: Register, system: str) -> Iterator[str]:
     yield ""
     for a in r.assumptions:
         u = "" if a.u is None else f", u {a.u:.3g}"
-        yield from wrap(f"assumed {a.what}: {a.value if isinstance(a.value, str) else f'{a.value:.5g}'} {a.unit}{u}: {a.why}", "  - ", "    ")
+        yield from wrap(
+            f"assumed {a.what}: {a.value if isinstance(a.value, str) else f'{a.value:.5g}'} {a.unit}{u}: {a.why}",
+            "  - ",
+            "    ",
+        )
 
 
 def _allowed(r: Register, system: str) -> Iterator[str]:
@@ -144,7 +155,9 @@ def _risk(r: Register, risk: Risk) -> Iterator[str]:
         yield from wrap(f"for {b.positive:.4g}, against {b.negative:.4g}, net {b.net:+.4g} dB: own P {b.own:.5g}", "  ")
         for id, weight, net, p, p_beyond in b.by_symptom:
             strength = max(0.0, (p_beyond - 0.05) / 0.95)
-            text = f"symptom {id}: w {weight:.4g}, net without its group {net:+.4g} dB, P {p:.5g}, strength {strength:.4g}"
+            text = (
+                f"symptom {id}: w {weight:.4g}, net without its group {net:+.4g} dB, P {p:.5g}, strength {strength:.4g}"
+            )
             yield from wrap(text, "  ", "    ")
         if b.floor:
             yield from wrap(f"named by state ({', '.join(b.named_by)}): at least {b.floor:g}", "  ")
@@ -154,7 +167,9 @@ def _risk(r: Register, risk: Risk) -> Iterator[str]:
     yield from wrap(f"severity {risk.severity}: {SEVERITY[risk.severity]} (MIL-STD-882E, table I)", "  ")
     yield from wrap("rank: level, danger to persons, expected loss, P, cause, subject (method, section 6)", "  ")
     for s in risk.findings:
-        speaks = "for it" if s.id in risk.accused_by else "set aside" if s.id in risk.set_aside else "against it or silent"
+        speaks = (
+            "for it" if s.id in risk.accused_by else "set aside" if s.id in risk.set_aside else "against it or silent"
+        )
         yield from wrap(f"{s.id}: {s.grade or 'unknown'}, {speaks}", "  - ", "    ")
 
 
@@ -181,7 +196,8 @@ def _standing(r: Register, s: Standing, system: str) -> Iterator[str]:
     for v in f.verdicts:
         limit = r.catalogue.limits.get(v.limit)
         if v.limit:
-            text = f"limit {v.limit} = {shown(v.value, v.unit, system)} ({v.origin}), grade {v.grade}: p_beyond {v.p_beyond:.4g}"
+            value = shown(v.value, v.unit, system)
+            text = f"limit {v.limit} = {value} ({v.origin}), grade {v.grade}: p_beyond {v.p_beyond:.4g}"
             if limit is not None:
                 text += f"; {limit.text}; source: {limit.source} ({limit.mark})"
             if v.needed_u and 0.05 <= v.p_beyond < 0.5:
@@ -200,7 +216,9 @@ def _standing(r: Register, s: Standing, system: str) -> Iterator[str]:
     weights = [w for b in r.beliefs for w in b.weights if w.finding == s.id]
     for w in weights:
         at = f"@{w.subject}" if w.subject else ""
-        yield from wrap(f"weight on {w.cause}{at}: {w.raw_db:+.3f} dB, faded {w.db:+.3f}, group {w.group}", "  ", "    ")
+        yield from wrap(
+            f"weight on {w.cause}{at}: {w.raw_db:+.3f} dB, faded {w.db:+.3f}, group {w.group}", "  ", "    "
+        )
     yield from _steps(f.steps)
 
 
@@ -221,7 +239,13 @@ def _ceiling(r: Register, v: CeilingView, system: str) -> Iterator[str]:
         yield from wrap(f"holds torque as received where it cannot be converted: {v.why}", "  ")
     rows = [("speed", "torque")]
     for speed, torque in zip(r.allowed.speeds, v.torque, strict=False):
-        words = "as received, unknown" if torque is None else shown(torque, "torque", system) if isfinite(torque) else "no cut"
+        words = (
+            "as received, unknown"
+            if torque is None
+            else shown(torque, "torque", system)
+            if isfinite(torque)
+            else "no cut"
+        )
         rows.append((shown(speed, "rotation", system), words))
     yield from columns(rows, right=(0,))
     yield from _steps(c.steps)

@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 
 from loadworthy.findings import Advice
-from loadworthy.host import Host
-from loadworthy.host.isolate import OverrunError, Watchdog, _send
+from loadworthy.host import Host, isolate
+from loadworthy.host.isolate import OverrunError, Watch, Watchdog, _send
 
 BUDGET = 0.05
 
@@ -264,3 +264,37 @@ def test_a_forked_child_has_its_own_watchdog(plugin: Any, host_of: Any, examine:
 def test_a_budget_is_positive(budget: float) -> None:
     with pytest.raises(ValueError, match="time budget"):
         Host(entry_points=False, budget=budget)
+
+
+def fails(seconds: float = 0.0) -> str:
+    raise ValueError("own fault")
+
+
+@pytest.mark.parametrize("function", [spin, fails])
+@pytest.mark.parametrize("late", [OverrunError, KeyboardInterrupt])
+def test_exceptions_that_arrive_while_the_call_is_settled(
+    function: Any, late: type[BaseException], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The window is a few bytecodes wide, so the arrival is played here.
+    arrivals = [late()]
+    settled: list[bool] = []
+
+    def settle(watch: Watch) -> None:
+        if arrivals:
+            raise arrivals.pop()
+        settled.append(watch.over)
+
+    monkeypatch.setattr(isolate, "_settle", settle)
+    watch = Watchdog(10.0).watch()
+
+    def call() -> str:
+        watch.fired = True
+        return str(function(0.0))
+
+    if late is KeyboardInterrupt:
+        with pytest.raises(KeyboardInterrupt):
+            watch.call(call)
+    else:
+        value, error = watch.call(call)
+        assert (value, type(error)) == (None, OverrunError)
+    assert settled == [True]

@@ -68,8 +68,8 @@ def test_every_fuel_of_the_list_is_known_to_the_physics() -> None:
 
 
 def test_no_field_is_declared_twice_and_none_belongs_to_the_core() -> None:
-    from loadworthy.casefile.core_fields import PLAN as CORE_PLAN
-    from loadworthy.casefile.core_fields import VEHICLE as CORE_VEHICLE
+    from loadworthy.core_fields import PLAN as CORE_PLAN
+    from loadworthy.core_fields import VEHICLE as CORE_VEHICLE
 
     for table, core in (("vehicle", CORE_VEHICLE), ("plan", CORE_PLAN)):
         names = [f.name for d in DECLARED if isinstance(d, Fields) and d.table == table for f in d.fields]

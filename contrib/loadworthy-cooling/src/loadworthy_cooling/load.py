@@ -1,8 +1,8 @@
 """What plan and today's torque ask of the cooling system, from the table of demand, in W of power at the crank.
 
-The heat that goes into the coolant is taken in proportion to power, as the run showed it on this very engine. A plan that
-burns more fuel for each unit of power than today (richer, later spark) brings more heat along: it counts with that much
-more power.
+The heat that goes into the coolant is taken in proportion to power, as the run showed it on this very engine. A plan
+that burns more fuel for each unit of power than today (richer, later spark) brings more heat along: it counts with
+that much more power.
 """
 
 from __future__ import annotations
