@@ -28,7 +28,7 @@ class Faults:
         self._looked_up: dict[tuple[str, tuple[str, ...], float], str] = {}
 
     def add(self, code: str, place: str, problem: str, write: str = "") -> None:
-        """Add a fault at a place such as ``brakes[2].date``."""
+        """Add a fault at a place such as ``sheets[2].date``."""
         self.faults.append(Fault(code, problem, place, None, write))
 
     def note(self, code: str, place: str, problem: str, write: str = "") -> None:

@@ -1,4 +1,4 @@
-"""Which line a place such as ``brakes[2].disc.3`` stands on, found by a scan of the text.
+"""Which line a place such as ``sheets[2].part.3`` stands on, found by a scan of the text.
 
 The TOML parser keeps no lines. The scan runs only once something is wrong, and only over text that the parser took
 (or took up to the line in question), so it need not check anything.
