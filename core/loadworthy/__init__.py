@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from loadworthy.assess import assess
+    from loadworthy.assessing import assess
     from loadworthy.case import Case
     from loadworthy.errors import (
         CaseError,
@@ -35,7 +35,7 @@ _HOMES = {
     "LoadworthyError": "errors",
     "PluginError": "errors",
     "Register": "register",
-    "assess": "assess",
+    "assess": "assessing",
 }
 
 __all__ = [
@@ -63,6 +63,5 @@ def __getattr__(name: str) -> Any:
 
     module = import_module(f"loadworthy.{home}")
     value = getattr(module, name)
-    # `loadworthy.assess` is a module too: the function must win over it.
     globals()[name] = value
     return value

@@ -70,7 +70,7 @@ class Bench:
 
     def register(self, path: str, as_of: datetime.date | None) -> Register:
         """Read one case and assess it."""
-        from loadworthy.assess import assess
+        from loadworthy.assessing import assess
 
         return assess(self.case(path), host=self.host, house=self.house, as_of=as_of)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import loadworthy_plugins.compression as compression
 import loadworthy_plugins.house_rules as house_rules
-from loadworthy.assess import assess
+from loadworthy.assessing import assess
 from loadworthy.case import Case
 from loadworthy.findings import Advice, Ceiling, Coverage, Finding, Gap, Symptom
 from loadworthy.host import Host

@@ -1,0 +1,100 @@
+"""The invariants over generated cases of the bundled checks, all of them together.
+
+Worsened are single readings: a cylinder's dry compression, the pressure behind the jet, what is heard. Deficits are
+relative, so that lowering the reading that is the reference can soften another's grade; such a change is not worse in
+the sense of the method, and the suite leaves it out.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import strategies as st
+
+import loadworthy_plugins.compression
+import loadworthy_plugins.house_rules
+import loadworthy_plugins.load_demand
+from loadworthy.testing import Invariants, Scenario, case_tables
+
+CYLINDERS = ("1", "2", "3", "4")
+PLUGINS = {
+    "compression": loadworthy_plugins.compression,
+    "house_rules": loadworthy_plugins.house_rules,
+    "load_demand": loadworthy_plugins.load_demand,
+}
+ENGINE = {
+    "fuel": "petrol_e10",
+    "induction": "turbo",
+    "displacement": "1998 cm3",
+    "cylinder_count": 4,
+    "cylinder_banks": [[1, 2, 3, 4]],
+    "cylinder_arrangement": "inline",
+    "engine_cycle": "four_stroke",
+    "compression_ratio": 10.0,
+    "bore": "86 mm",
+    "stroke": "86 mm",
+    "compression_spec_min": "10 bar",
+    "compression_spec_nominal": "13 bar",
+    "base_torque_measured": {"2000 rpm": "280 N m", "3500 rpm": "300 N m", "5500 rpm": "260 N m"},
+}
+PLAN = {"torque": {"2000 rpm": "330 N m", "3500 rpm": "380 N m", "5500 rpm": "320 N m"}}
+CONDITIONS = {"ambient_pressure": "1013 hPa", "ambient_pressure_kind": "station"}
+
+
+def _each(low: float, high: float, unit: str) -> st.SearchStrategy[dict[str, str]]:
+    return st.fixed_dictionaries(dict.fromkeys(CYLINDERS, st.floats(low, high).map(lambda v: f"{v:.2f} {unit}")))
+
+
+def _dry() -> st.SearchStrategy[dict[str, Any]]:
+    good = {
+        "throttle_state": "wide_open",
+        "plugs_removed": "all",
+        "compression_strokes": 6,
+        "cranking_speed": "230 rpm",
+    }
+    sound = _each(12.4, 13.2, "bar")
+    return st.one_of(sound, _each(8.0, 13.5, "bar")).map(
+        lambda dry: {"dry_reading": dry, **good, "coolant_temp": "82 degC", **CONDITIONS}
+    )
+
+
+def _leak() -> st.SearchStrategy[dict[str, Any]]:
+    held = {"leak_supply": "80 psi", "leak_orifice_diameter": "1.016 mm", "leak_orifice_cd": 0.85}
+    heard = st.sampled_from([["none_heard"], ["exhaust"], ["oil_filler"], ["intake"]])
+    return st.tuples(_each(50.0, 78.0, "psi"), st.fixed_dictionaries(dict.fromkeys(CYLINDERS, heard))).map(
+        lambda pair: {
+            "leak_cylinder": pair[0],
+            "leak_escape": pair[1],
+            **held,
+            "leak_tdc_held": True,
+            "leak_engine_warm": True,
+            **CONDITIONS,
+        }
+    )
+
+
+def _tables() -> st.SearchStrategy[dict[str, Any]]:
+    return case_tables(
+        {"compression": _dry(), "leak_down": _leak()},
+        vehicle=ENGINE,
+        plan=PLAN,
+        treats=("exhaust-valve-seal@cylinder 2", "ring-seal", "head-gasket", "compression.balance@cylinder 3"),
+        events=("overheating",),
+        most_sheets=2,
+    )
+
+
+def _worsen(data: st.DataObject, tables: dict[str, Any]) -> dict[str, Any] | None:
+    readings = [row["dry_reading"] for row in tables.get("compression", ())]
+    readings += [row["leak_cylinder"] for row in tables.get("leak_down", ())]
+    if not readings:
+        return None
+    chosen = data.draw(st.sampled_from(readings))
+    cylinder = data.draw(st.sampled_from(CYLINDERS))
+    number, unit = chosen[cylinder].split()
+    chosen[cylinder] = f"{float(number) * data.draw(st.floats(0.6, 1.0)):.3f} {unit}"
+    return tables
+
+
+class TestBundledChecks(Invariants):
+    scenario = Scenario(PLUGINS, _tables(), _worsen)
