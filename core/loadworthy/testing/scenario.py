@@ -53,14 +53,16 @@ def case_tables(
             rows.append(row)
         if rows:
             tables[section] = rows
-    if treats and draw(st.booleans()):
+    mended: bool = draw(st.booleans())
+    happened: bool = draw(st.booleans())
+    if treats and mended:
         when = draw(_when())
         tables["repair"] = [{"id": "r1", **when, "what": "mended", "treats": [draw(st.sampled_from(treats))]}]
         for section in sections:
             for row in tables.get(section, ()):
                 if row["date"] >= when["date"] and draw(st.booleans()):
                     row["retest_of"] = "r1"
-    if events and draw(st.booleans()):
+    if events and happened:
         tables["event"] = [{"kind": draw(st.sampled_from(events)), "date": draw(_when())["date"]}]
     return tables
 

@@ -1,0 +1,7 @@
+"""The installed wheel for the benchmarks."""
+
+from __future__ import annotations
+
+from installed import venv
+
+__all__ = ["venv"]
