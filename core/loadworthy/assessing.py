@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from attrs import evolve
 
@@ -26,6 +26,7 @@ from loadworthy.findings import (
 )
 from loadworthy.moments import is_stale
 from loadworthy.prepare import as_known_on, as_of_day, distorted
+from loadworthy.record import NamedTuple
 from loadworthy.register import LimitChange, Register
 from loadworthy.restraints import by_grade, in_force, of_unknown_capacities
 from loadworthy.risk import LOSSES, build, own_floors, plan_class, plan_ratio

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from attrs import frozen
 
-from loadworthy.record import Record
+from loadworthy.record import NamedTuple, Record
 
 if TYPE_CHECKING:
     from loadworthy.findings import Finding, Grade, Verdict

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from math import expm1, inf, isfinite, log1p, sqrt
 from types import MappingProxyType
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.case import Curve
 from loadworthy.findings import Step
 from loadworthy.loads import Level, demanded, raised_speeds, unknown_ratio
+from loadworthy.record import NamedTuple
 from loadworthy.stats import p_above
 
 if TYPE_CHECKING:

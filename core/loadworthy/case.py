@@ -7,11 +7,11 @@ plugins, which are the only ones to know.
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from attrs import evolve, field, frozen
 
-from loadworthy.record import EMPTY, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.findings import GRADES
 from loadworthy.loads import exceeds, raised_speeds
+from loadworthy.record import NamedTuple
 from loadworthy.required import Evidence, RowState, required_evidence
 from loadworthy.waiving import WaiverView, apply_waivers, waived_gaps, without_waived
 

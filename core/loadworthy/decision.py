@@ -8,7 +8,9 @@ left, which costs the loss where it is present and harms.
 from __future__ import annotations
 
 from math import fsum, isfinite
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -5,7 +5,7 @@ Every error carries its faults as data, so that a program can show each at its p
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from loadworthy.record import NamedTuple
 
 
 class Fault(NamedTuple):

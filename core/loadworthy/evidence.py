@@ -6,9 +6,10 @@ The order is mix, decibans, fade, group (method, section 3); grouping and confli
 from __future__ import annotations
 
 from math import log10
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.moments import age, odometer_at
+from loadworthy.record import NamedTuple
 from loadworthy.standing import is_clean
 
 if TYPE_CHECKING:

@@ -6,11 +6,11 @@ that some plugin declares (see ``declarations``).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 from attrs import field, frozen
 
-from loadworthy.record import EMPTY, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

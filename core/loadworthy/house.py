@@ -7,13 +7,13 @@ sections 8 and 9).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 from attrs import evolve, field, frozen
 
 from loadworthy.declarations import PLAN_CLASSES
 from loadworthy.limits import Limits, ResolvedLimit
-from loadworthy.record import EMPTY, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -7,9 +7,10 @@ other one is a table over both.
 from __future__ import annotations
 
 from math import isfinite
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.findings import Assumption, AtLeast
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -6,11 +6,41 @@ for every class, because generating them for fifty classes costs a quarter of th
 
 from __future__ import annotations
 
+from collections import namedtuple
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from typing import NamedTuple
+else:
+
+    class _TupleMaker(type):
+        """Makes named tuples as `typing.NamedTuple` does, without compiling every annotation.
+
+        The annotations of this package are text; typing compiles each of them, which for a hundred small tuples costs
+        more than reading and judging a case.
+        """
+
+        def __new__(cls, name: str, bases: tuple[type, ...], body: dict[str, Any]) -> type:
+            fields = tuple(body.get("__annotations__", ()))
+            defaults = [body.pop(field) for field in fields if field in body]
+            made = namedtuple(name, fields, defaults=defaults, module=body["__module__"])
+            for key, value in body.items():
+                if key not in ("__module__", "__dict__", "__weakref__"):
+                    setattr(made, key, value)
+            return made
+
+    class _NamedTuple:
+        """Stands among the bases of a class statement for the maker above."""
+
+        def __mro_entries__(self, bases: tuple[object, ...]) -> tuple[type, ...]:
+            return (_TUPLE,)
+
+    _TUPLE = type.__new__(_TupleMaker, "NamedTuple", (), {})
+    NamedTuple = _NamedTuple()
+
+__all__ = ["EMPTY", "NamedTuple", "Record", "frozen_mapping"]
 
 EMPTY: Mapping[str, Any] = MappingProxyType({})
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from attrs import field, frozen
 
-from loadworthy.record import EMPTY, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
 
 if TYPE_CHECKING:
     import datetime

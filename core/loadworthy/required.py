@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.findings import Ceiling, Gap
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping

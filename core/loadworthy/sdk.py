@@ -55,6 +55,7 @@ from loadworthy.findings import (
 )
 from loadworthy.hookspecs import HOOK_VERSION, hookimpl
 from loadworthy.limits import Limits, ResolvedLimit
+from loadworthy.record import NamedTuple
 from loadworthy.stats import bands, decibans, normal_cdf, p_above, p_below
 from loadworthy.units import format_value
 
@@ -87,6 +88,7 @@ __all__ = [
     "Instrument",
     "Limit",
     "Limits",
+    "NamedTuple",
     "Quantity",
     "Reading",
     "Repair",

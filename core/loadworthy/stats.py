@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 from math import erfc, fsum, inf, isfinite, isnan, log10, sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

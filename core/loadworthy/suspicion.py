@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from loadworthy.beliefs import SymptomShare, SymptomView
 from loadworthy.findings import Symptom
+from loadworthy.record import NamedTuple
 from loadworthy.stats import shares
 
 if TYPE_CHECKING:

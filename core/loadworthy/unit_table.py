@@ -11,7 +11,9 @@ in degrees (accepted for use with the SI: BIPM SI brochure, table 8). Both keep 
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

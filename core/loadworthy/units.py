@@ -12,8 +12,8 @@ only word an error. Units and kinds are data in `unit_table`.
 from __future__ import annotations
 
 from functools import cache
-from typing import NamedTuple
 
+from loadworthy.record import NamedTuple
 from loadworthy.unit_table import AMBIGUOUS, KINDS, PRESSURE_ENDINGS, SPREADS, TABLES, ZEROS, Kind
 
 __all__ = [

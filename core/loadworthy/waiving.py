@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from loadworthy.record import EMPTY
+from loadworthy.record import EMPTY, NamedTuple
 
 if TYPE_CHECKING:
     import datetime

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from math import fsum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from attrs import evolve
 
@@ -14,6 +14,7 @@ from loadworthy.beliefs import Belief, Weighed, WeightUse
 from loadworthy.evidence import Places, Weigher
 from loadworthy.findings import Finding, Symptom
 from loadworthy.mending import Mending
+from loadworthy.record import NamedTuple
 from loadworthy.standing import History, judge, severity
 from loadworthy.stats import group_net, posterior, raised, ratio
 from loadworthy.suspicion import SEEN_FROM, standing_symptoms, view

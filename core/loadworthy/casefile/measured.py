@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from loadworthy.case import Instrument
 from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.uncertainty import Gauge, from_class
 from loadworthy.casefile.values import BAD, Tool
 from loadworthy.core_fields import INSTRUMENT
+from loadworthy.record import NamedTuple
 from loadworthy.units import KINDS
 
 if TYPE_CHECKING:

@@ -6,7 +6,9 @@ Floats only, all in one unit.
 from __future__ import annotations
 
 from math import fsum, sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

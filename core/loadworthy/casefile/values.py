@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import isfinite
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.case import Curve, Reading
 from loadworthy.casefile.days import Days
 from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.uncertainty import Gauge, combine
 from loadworthy.errors import DeclarationError
-from loadworthy.record import frozen_mapping
+from loadworthy.record import NamedTuple, frozen_mapping
 from loadworthy.unit_table import SPREADS
 from loadworthy.units import KINDS, UnitError, display_unit, format_value, from_unit, parse, to_unit, units_of
 

@@ -64,8 +64,11 @@ def group() -> None:
 
 def main() -> None:
     """Run the command line and end the process with its exit code."""
+    import gc
     import sys
 
+    # One command lives for a moment: looking for cycles meanwhile only costs time.
+    gc.disable()
     sys.exit(run(sys.argv[1:]))
 
 

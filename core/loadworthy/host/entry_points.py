@@ -10,7 +10,9 @@ from __future__ import annotations
 import os
 import re
 import sys
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

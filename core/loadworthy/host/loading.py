@@ -11,7 +11,7 @@ from functools import partial
 from os import fspath
 from os.path import abspath, basename, splitext
 from types import MappingProxyType, ModuleType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import pluggy
 
@@ -19,6 +19,7 @@ from loadworthy import hookspecs
 from loadworthy.host.entry_points import find
 from loadworthy.host.isolate import describe
 from loadworthy.host.results import PluginFailure, PluginInfo
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from loadworthy.record import EMPTY
+from loadworthy.record import EMPTY, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

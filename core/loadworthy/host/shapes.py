@@ -8,7 +8,9 @@ from __future__ import annotations
 from math import isfinite
 from operator import attrgetter
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
+
+from loadworthy.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

@@ -9,7 +9,9 @@ pressure, all alike; deficits are relative.
 from __future__ import annotations
 
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from loadworthy.sdk import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.physics.atmosphere import standard_air, station_pressure
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import exp, pi, sqrt
-from typing import NamedTuple
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.geometry import Cylinder
 from loadworthy_plugins.physics.atmosphere import GAMMA_AIR, R_AIR
 from loadworthy_plugins.physics.gas_flow import critical_ratio, flow_function

@@ -6,9 +6,9 @@ Every rule on dry readings reads a ``DrySet``; none computes the balance itself.
 from __future__ import annotations
 
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from loadworthy.sdk import p_above
+from loadworthy.sdk import NamedTuple, p_above
 from loadworthy_plugins.compression.balance import (
     CRITICAL_RANGE,
     LEAST_DEFICIT,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from math import pi, radians
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.geometry import (
     DEFAULT_ROD_TO_STROKE,
     UNKNOWN_CLOSING,

@@ -8,7 +8,9 @@ Angles are radians, volumes m3, pressures Pa. ``intake_closing`` is measured aft
 from __future__ import annotations
 
 from math import asin, cos, pi, radians, sin, sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
+
+from loadworthy.sdk import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

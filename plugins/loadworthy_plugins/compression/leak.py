@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.conditions import Conditions, ambient, leak_conditions
 from loadworthy_plugins.compression.cranking import (
     DIESEL_PATH,

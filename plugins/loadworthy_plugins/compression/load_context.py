@@ -7,8 +7,8 @@ from them. Pressures Pa absolute unless named gauge.
 from __future__ import annotations
 
 from math import exp, pi
-from typing import NamedTuple
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.geometry import READING_EXPONENT
 
 #: Compression exponent of a fired engine (textbooks about 1.30 +- 0.05: from memory).

@@ -7,8 +7,9 @@ Physical size and known scatter decide (see ``balance``).
 from __future__ import annotations
 
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.balance import median
 
 if TYPE_CHECKING:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Candidate, Symptom
+from loadworthy.sdk import Candidate, NamedTuple, Symptom
 from loadworthy_plugins.compression.crankcase import blowby_share, same_conditions
 from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import bands, finding, step, used

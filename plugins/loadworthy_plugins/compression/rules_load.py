@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Ceiling, Curve
+from loadworthy.sdk import Ceiling, Curve, NamedTuple
 from loadworthy_plugins.compression.geometry import effective_ratio
 from loadworthy_plugins.compression.load_context import (
     delay_factor,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.balance import median
 from loadworthy_plugins.compression.dry import DrySet, read_dry, with_mirror
 from loadworthy_plugins.compression.engine import read_engine

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.compression.balance import median
 
 if TYPE_CHECKING:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from math import hypot
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from loadworthy.sdk import Reading
+from loadworthy.sdk import NamedTuple, Reading
 from loadworthy_plugins.load_demand.chain import state_at
 from loadworthy_plugins.load_demand.formulas import (
     OutsideModelError,

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.physics.atmosphere import R_AIR
 from loadworthy_plugins.physics.compressor import outlet_temperature
 

@@ -5,7 +5,9 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
+
+from loadworthy.sdk import NamedTuple
 
 Charging = Literal["none", "turbo", "supercharger"]
 Family = Literal["spark", "diesel"]

@@ -6,9 +6,9 @@ Speeds rev/s, torque N m, power W. Whatever is assumed comes back as an ``Assump
 from __future__ import annotations
 
 from math import ceil, floor
-from typing import Final, NamedTuple
+from typing import Final
 
-from loadworthy.sdk import Assumption
+from loadworthy.sdk import Assumption, NamedTuple
 from loadworthy_plugins.load_demand.defaults import SHAPE_U, Shape
 from loadworthy_plugins.load_demand.formulas import OutsideModelError, linear, power_of, torque_of
 

@@ -7,8 +7,9 @@ absolute Pa. Four-stroke engines only.
 from __future__ import annotations
 
 from math import pi
-from typing import Final, NamedTuple
+from typing import Final
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.physics.atmosphere import R_AIR
 
 #: Joules in a kilowatt hour.

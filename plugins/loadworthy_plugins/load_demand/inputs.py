@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from math import hypot
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from loadworthy.sdk import Assumption, Reading
+from loadworthy.sdk import Assumption, NamedTuple, Reading
 from loadworthy_plugins.load_demand import defaults
 from loadworthy_plugins.load_demand.formulas import crank_figure
 from loadworthy_plugins.load_demand.point import Breathing, Engine

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from math import hypot
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.load_demand import envelope
 from loadworthy_plugins.load_demand.anchors import anchor_at, demonstrated_rise, read_known
 from loadworthy_plugins.load_demand.defaults import Choice, compressor_efficiency, curve_shape

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.load_demand import envelope
 from loadworthy_plugins.load_demand.defaults import curve_shape
 from loadworthy_plugins.load_demand.formulas import linear, peak_conflict, torque_of

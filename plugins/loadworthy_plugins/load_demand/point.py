@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from math import hypot, sqrt
-from typing import NamedTuple
 
+from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.load_demand.chain import Chain, ChargeState, settle, state_at
 from loadworthy_plugins.load_demand.defaults import (
     ASPIRATED_PRESSURE,

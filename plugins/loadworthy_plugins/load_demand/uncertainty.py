@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from math import hypot
-from typing import Final, NamedTuple
+from typing import Final
+
+from loadworthy.sdk import NamedTuple
 
 #: Relative u of a planned torque or power by what it is based on.
 POWER_U: Final[dict[str, float]] = {

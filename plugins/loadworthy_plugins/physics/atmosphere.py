@@ -7,7 +7,9 @@ saturation pressure over water (coefficients: from memory; within 0.35 % of Cool
 from __future__ import annotations
 
 from math import exp
-from typing import Final, NamedTuple
+from typing import Final
+
+from loadworthy.sdk import NamedTuple
 
 #: Gas constants of dry air and of water vapour, J/(kg K).
 R_AIR: Final = 287.05

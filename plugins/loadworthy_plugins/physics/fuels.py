@@ -7,7 +7,9 @@ petrol), CoolProp (ethanol density and latent heat), `chemicals` (ethanol heatin
 
 from __future__ import annotations
 
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
+
+from loadworthy.sdk import NamedTuple
 
 #: kg of dry air per kmol of oxygen.
 AIR_PER_OXYGEN: Final = 138.28

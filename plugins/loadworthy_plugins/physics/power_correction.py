@@ -9,7 +9,9 @@ functions convert. The atmospheric exponents of ISO 1585 / UN R85 and the window
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
+
+from loadworthy.sdk import NamedTuple
 
 #: The rules write t + 273, not t + 273.15.
 _RULE_OFFSET: Final = 0.15
