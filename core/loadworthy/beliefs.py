@@ -30,7 +30,7 @@ class WeightUse(NamedTuple):
     note: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Standing(Record):
     """A finding as it stands after sheets, repairs and later results have been taken into account.
 
@@ -71,7 +71,7 @@ class SymptomShare(NamedTuple):
     share: float
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class SymptomView(Record):
     """A symptom as it stands: its candidates with their shares; ``unexplained`` where none leads."""
 
@@ -91,7 +91,7 @@ class SymptomView(Record):
     grade: Grade | None = None
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Belief(Record):
     """P(cause at subject) with every number that led to it.
 
@@ -125,7 +125,7 @@ class Belief(Record):
     declared: bool = True
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Weighed(Record):
     """Everything that weighing yields, in a fixed order."""
 

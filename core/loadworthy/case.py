@@ -39,7 +39,7 @@ class Curve(NamedTuple):
         return ys[0]
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Reading(Record):
     """One measured or stated value in SI with its standard uncertainty.
 
@@ -63,7 +63,7 @@ class Reading(Record):
 Value = Any
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Sheet(Record):
     """One dated measurement session of one section.
 
@@ -97,7 +97,7 @@ class Sheet(Record):
         return value if isinstance(value, Reading) else None
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Instrument(Record):
     """A measuring instrument: ``span`` and ``resolution`` in SI, ``accuracy_class`` in % of span.
 
@@ -122,7 +122,7 @@ class Treated(NamedTuple):
     subject: str | None = None
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Repair(Record):
     """Work done: sets aside what was measured before it on the causes that it treats."""
 
@@ -137,7 +137,7 @@ class Repair(Record):
     note: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Event(Record):
     """Something that happened to the vehicle (``kind``: a plain word that causes name) and ends exoneration."""
 
@@ -149,7 +149,7 @@ class Event(Record):
     note: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Waiver(Record):
     """Somebody accepts a gap or a finding for a time: both days included."""
 
@@ -161,7 +161,7 @@ class Waiver(Record):
     role: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Void(Record):
     """A sheet that was entered wrongly is struck out, by whom and why."""
 
@@ -171,7 +171,7 @@ class Void(Record):
     date: datetime.date
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Case(Record):
     """One vehicle, one plan and all evidence so far.
 

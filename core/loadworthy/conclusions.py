@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from loadworthy.findings import Assumption, Ceiling, Gap
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Risk(Record):
     """A cause at a subject with its probability and consequence at the planned load.
 
@@ -94,7 +94,7 @@ class Risk(Record):
         )
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class CeilingView(Record):
     """A ceiling over the speeds of the demand.
 
@@ -134,7 +134,7 @@ class Gain(NamedTuple):
     at_zero: tuple[float, ...]
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Allowed(Record):
     """Largest torque (N m) that every hard ceiling allows, per speed; infinite where none cuts.
 
@@ -161,7 +161,7 @@ class Allowed(Record):
         return bool(self.speeds) and not self.in_words and not self.short_at
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class LiftStep(Record):
     """One rung of the ladder: doing ``until`` lifts the ceilings ``lifts`` and gains torque.
 

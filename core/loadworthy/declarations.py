@@ -29,7 +29,7 @@ PLAN_CLASSES: tuple[PlanClass, ...] = ("none", "mild", "strong", "extreme")
 Hazard = Literal["none", "rare", "slow", "load", "heat", "speed", "sudden", "already failing"]
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Field(Record):
     """One key of a sheet, of ``[vehicle]`` or of ``[plan]``: readers, prompts, schema and docs all read it.
 
@@ -76,7 +76,7 @@ class Field(Record):
     fields: tuple[Field, ...] = ()
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Fields(Record):
     """Fields that a plugin adds to the case's own ``[vehicle]`` or ``[plan]`` table."""
 
@@ -84,7 +84,7 @@ class Fields(Record):
     fields: tuple[Field, ...]
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Section(Record):
     """One kind of dated sheet: one session and one set-up.
 
@@ -104,7 +104,7 @@ class Section(Record):
     caution: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Limit(Record):
     """A threshold with its origin. The full id is ``plugin.name``.
 
@@ -123,7 +123,7 @@ class Limit(Record):
     applies: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Rule(Record):
     """A rule's likelihood ratios: per band and cause, LR = P(result | cause) / P(result | not cause).
 
@@ -141,7 +141,7 @@ class Rule(Record):
     source: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Variant(Record):
     """While the limit's finding stands at ``grade``, hazard and person flag replace those of the cause if worse."""
 
@@ -151,7 +151,7 @@ class Variant(Record):
     person: bool = False
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Cause(Record):
     """A physical state that could be present.
 
@@ -182,7 +182,7 @@ class Cause(Record):
     mark: Mark = "judgement"
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Broader(Record):
     """A wording that cannot tell its parts apart: evidence on it goes, same weight and group, to each id covered."""
 
@@ -192,7 +192,7 @@ class Broader(Record):
     symptom: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class SymptomSet(Record):
     """Candidates of a symptom with P(candidate | symptom); the remainder is "none of these"."""
 
@@ -202,7 +202,7 @@ class SymptomSet(Record):
     when: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class WorkshopTest(Record):
     """A test that a workshop can do: minutes, set-up, order, cautions. ``weak``: a pass clears little."""
 
@@ -217,7 +217,7 @@ class WorkshopTest(Record):
     weak: bool = False
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Quantity(Record):
     """A demanded quantity. ``role``: ``speed`` is the axis of every curve, ``load`` the torque itself."""
 
@@ -227,7 +227,7 @@ class Quantity(Record):
     role: Literal["", "speed", "load"] = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Group(Record):
     """An evidence group that more than one plugin uses. ``per_sheet``: the sheet's id is appended."""
 
@@ -236,7 +236,7 @@ class Group(Record):
     per_sheet: bool = False
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Requirement(Record):
     """A row of required evidence: per plan class ``R`` required, ``A`` advised, ``-`` not asked.
 
@@ -257,7 +257,7 @@ class Requirement(Record):
 Declaration = Section | Fields | Limit | Rule | Cause | Broader | SymptomSet | WorkshopTest | Quantity | Group
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Catalogue(Record):
     """All declarations of the plugins in use, checked and keyed by id, and who declared what."""
 

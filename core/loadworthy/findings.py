@@ -70,7 +70,7 @@ class Used(NamedTuple):
     unit: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Finding(Record):
     """What a rule concludes from one sheet about one subject.
 
@@ -105,7 +105,7 @@ class Candidate(NamedTuple):
     weight: float
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Symptom(Record):
     """A symptom that a rule saw on a sheet; ``id`` names the declared set.
 
@@ -122,7 +122,7 @@ class Symptom(Record):
     text: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Capacity(Record):
     """A part's own limit, compared with demand.
 
@@ -144,7 +144,7 @@ class Capacity(Record):
     source: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Ceiling(Record):
     """A limit that the calibration must respect until something is done.
 
@@ -169,7 +169,7 @@ class Ceiling(Record):
     steps: tuple[Step, ...] = ()
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Gap(Record):
     """Evidence that the case lacks. ``required`` bars ``clear``; ``test`` is the workshop test that would supply it."""
 
@@ -182,7 +182,7 @@ class Gap(Record):
     write: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Coverage(Record):
     """A plugin's answer for one row of required evidence.
 
@@ -195,7 +195,7 @@ class Coverage(Record):
     sheets: tuple[str, ...] = ()
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Gate(Record):
     """A go / no-go that is not about load; printed beside the outcome and never changes it."""
 
@@ -205,7 +205,7 @@ class Gate(Record):
     why: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class AtLeast(Record):
     """The plan counts as at least this class, for a reason that the torque ratio does not show."""
 
@@ -213,7 +213,7 @@ class AtLeast(Record):
     reason: str
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Advice(Record):
     """A sentence that the register prints: what to look at or repeat, and where it comes from."""
 
@@ -223,7 +223,7 @@ class Advice(Record):
     sheet: str = ""
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Distortion(Record):
     """A declared part falsifies a quantity or field: its uncertainty widens, or the reading is refused.
 
@@ -257,7 +257,7 @@ class Band(NamedTuple):
     high: tuple[tuple[float, ...], ...]
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Demand(Record):
     """What the plan asks of every part, over speed and load.
 

@@ -66,7 +66,7 @@ class Override(NamedTuple):
     reason: str
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class House(Record):
     """The settings of one house.
 

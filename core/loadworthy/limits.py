@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 DECIDED_AT = 1.645
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class ResolvedLimit(Record):
     """A threshold in force. ``origin`` is ``default``, ``maker`` or ``house``; ``reason`` the house's own words.
 

@@ -33,7 +33,7 @@ class LimitChange(NamedTuple):
     reason: str
 
 
-@frozen(eq=False, repr=False)
+@frozen(eq=False, repr=False, slots=False)
 class Register(Record):
     """What the core concludes from a case: a pure function of case, plugins, house settings and day.
 

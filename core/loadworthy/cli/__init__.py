@@ -62,16 +62,6 @@ def group() -> None:
     """
 
 
-def main() -> None:
-    """Run the command line and end the process with its exit code."""
-    import gc
-    import sys
-
-    # One command lives for a moment: looking for cycles meanwhile only costs time.
-    gc.disable()
-    sys.exit(run(sys.argv[1:]))
-
-
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, 1, 2 or 3."""
     from loadworthy.errors import LoadworthyError

@@ -64,17 +64,21 @@ def state_at(manifold_pressure: float, chain: Chain) -> ChargeState:
 
 
 def settle(density: float, chain: Chain) -> ChargeState:
-    """State in which the manifold holds the needed density (kg/m3): p_m = rho R T_m(p_m), found by iteration.
+    """State in which the manifold holds the needed density (kg/m3): p_m = rho R T_m(p_m), found by secants.
 
     >>> chain = Chain(101_325.0, 298.15, 303.15, 0.72, 0.75, 303.15, 3e3, 10e3)
     >>> round(settle(2.33567, chain).manifold_pressure)
     222973
     """
     pressure = 1.5 * chain.ambient_pressure
+    before = excess_before = 0.0
     for _ in range(_ROUNDS):
         state = state_at(pressure, chain)
-        needed = density * R_AIR * state.charge_temperature
-        if abs(needed - pressure) <= _CLOSE * chain.ambient_pressure:
-            break
-        pressure = needed
+        excess = density * R_AIR * state.charge_temperature - pressure
+        if abs(excess) <= _CLOSE * chain.ambient_pressure:
+            return state
+        # The first step is the plain iteration; it is nearly linear, so secants reach the end in a few.
+        slope = (excess - excess_before) / (pressure - before) if before else -1.0
+        before, excess_before = pressure, excess
+        pressure -= excess / slope if slope < 0.0 else -excess
     return state_at(pressure, chain)
