@@ -125,17 +125,14 @@ class Weigher:
     def items(self, standings: Iterable[Standing]) -> list[Item]:
         """Return every weight of the standing findings, faded to the day."""
         standing = [s for s in standings if s.stands]
-        governing = {(s.finding.rule, s.finding.subject): s.finding.sheet for s in standing if s.state == "governs"}
         out: list[Item] = []
         for one in standing:
             finding = one.finding
-            # An earlier fault measured again is still one measurement: it joins the group of the later sheet.
-            sheet = governing.get((finding.rule, finding.subject), finding.sheet)
             only_positive = one.state == "carried" or not finding.clears
             for cause, subject, db, name in _raw(finding, self._catalogue):
                 if db == 0.0 or (only_positive and db < 0.0):
                     continue
-                group = self.group(one.plugin, name or finding.rule, sheet)
+                group = self.group(one.plugin, name or finding.rule, finding.sheet)
                 out.extend(self._item(key, group, one, db) for key in self._places.keys(cause, subject))
         out.extend(self._retest_items(standing))
         return out

@@ -423,4 +423,10 @@ def test_import_is_light():
         check=True,
         env={"PYTHONPATH": str(Path(units.__file__).parents[1])},
     )
-    assert done.stdout.split() == ["__future__", "loadworthy", "loadworthy.unit_table", "loadworthy.units"]
+    assert done.stdout.split() == [
+        "__future__",
+        "loadworthy",
+        "loadworthy.record",
+        "loadworthy.unit_table",
+        "loadworthy.units",
+    ]

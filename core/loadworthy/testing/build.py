@@ -21,7 +21,7 @@ def host_with(**plugins: Any) -> Host:
 class CaseBuilder:
     """Builds a case through the same reader as a file, so that units and errors are those of files.
 
-    ``CaseBuilder(host).vehicle(fuel="...").sheet("section", date="2026-05-04", field="12 bar").build()``
+    ``CaseBuilder(host).vehicle(name="...").sheet("section", date="2026-05-04", field="12 bar").build()``
     """
 
     def __init__(self, host: Host) -> None:
