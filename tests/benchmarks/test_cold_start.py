@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import statistics
 import subprocess
 from typing import TYPE_CHECKING
 
@@ -13,8 +12,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 BARE = "import click, pluggy, attrs, cattrs, tomllib"
-RICH = next(path for path in DEMOS if path.stem == "petrol-turbo-limited")
-ROUNDS = 15
+CASE = next(path for path in DEMOS if path.stem == "petrol-turbo-first-visit")
+ROUNDS = 25
 
 
 def cpu(command: list[str]) -> float:
@@ -28,10 +27,12 @@ def cpu(command: list[str]) -> float:
 
 def test_a_register_costs_at_most_1_8_bare_imports(venv: Path) -> None:
     script = str(venv.parent / "loadworthy")
-    commands = ([str(venv), "-c", BARE], [str(venv), script, "register", str(RICH)])
+    commands = ([str(venv), "-c", BARE], [str(venv), script, "register", str(CASE)])
     for command in commands:
         cpu(command)
     times = [[cpu(command) for command in commands] for _ in range(ROUNDS)]
-    ratio = statistics.median(own / bare for bare, own in times)
-    print(f"register of {RICH.name}: {ratio:.2f} bare imports, bound 1.8")
+    # The least of many interleaved runs: noise of a shared machine only ever adds.
+    bare, own = (min(column) for column in zip(*times, strict=True))
+    ratio = own / bare
+    print(f"register of {CASE.name}: {ratio:.2f} bare imports, bound 1.8")
     assert ratio <= 1.8

@@ -1,0 +1,154 @@
+"""Write the reference pages from the declarations: run ``python docs/generate.py`` after changing one of them."""
+
+from __future__ import annotations
+
+import inspect
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from loadworthy import core_fields, hookspecs
+from loadworthy.cli import COMMANDS, group
+from loadworthy.host import Host
+from loadworthy.outputs.words import shown
+from loadworthy.units import KINDS, units_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from loadworthy.declarations import Catalogue, Field
+
+DOCS = Path(__file__).parent
+HEAD = "<!-- written by docs/generate.py -->\n\n"
+EXITS = """## Exit codes
+
+| code | meaning |
+|---|---|
+| 0 | done, whatever the outcome |
+| 1 | an outcome is at least as bad as `--fail-on` |
+| 2 | bad input or usage: a message, no traceback |
+| 3 | an internal fault: says where its report was written |
+
+The highest number wins. From best to worst: clear, limited, incomplete, hold.
+"""
+
+
+def bundled() -> Host:
+    """Return a host with the bundled plugins alone."""
+    import loadworthy_plugins.compression
+    import loadworthy_plugins.house_rules
+    import loadworthy_plugins.load_demand
+
+    modules = {
+        "compression": loadworthy_plugins.compression,
+        "house_rules": loadworthy_plugins.house_rules,
+        "load_demand": loadworthy_plugins.load_demand,
+    }
+    return Host(modules, entry_points=False)
+
+
+def cell(text: str) -> str:
+    """Return text fit for a table cell."""
+    return " ".join(text.split()).replace("|", "\\|")
+
+
+def commands() -> str:
+    """Every command with its help."""
+    out = ["# Commands\n"]
+    for name in COMMANDS:
+        command = group.get_command(click.Context(group), name)
+        assert command is not None
+        context = click.Context(command, info_name=f"loadworthy {name}", max_content_width=80, terminal_width=80)
+        out.append(f"## {name}\n\n```text\n{command.get_help(context)}\n```\n")
+    return "\n".join((*out, EXITS))
+
+
+def hooks() -> str:
+    """Every hook with its arguments."""
+    out = [f"# Hooks\n\nContract version {hookspecs.HOOK_VERSION}. {cell(hookspecs.__doc__ or '')}\n"]
+    for name, function in vars(hookspecs).items():
+        if hasattr(function, "loadworthy_spec"):
+            arguments = ", ".join(inspect.signature(function).parameters)
+            out.append(f"## {name}({arguments})\n\n{inspect.cleandoc(function.__doc__ or '')}\n")
+    return "\n".join(out)
+
+
+def limits(catalogue: Catalogue) -> str:
+    """Every limit with source and mark."""
+    rows = ["# Limits\n", "| limit | default | worse | grade | what | source | mark |", "|---|---|---|---|---|---|---|"]
+    for id in sorted(catalogue.limits):
+        one = catalogue.limits[id]
+        value = "none" if one.value is None else shown(one.value, one.kind)
+        what = f"{one.text}; {one.applies}" if one.applies else one.text
+        rows.append(
+            f"| `{id}` | {value} | {one.worse} | {one.grade or '-'} | {cell(what)} | {cell(one.source)} | {one.mark} |"
+        )
+    return "\n".join(rows) + "\n"
+
+
+def causes(catalogue: Catalogue) -> str:
+    """Every cause with prior, consequence, remedy and retest."""
+    rows = [
+        "# Causes\n",
+        "| cause | what | prior | severity | hazard | driver | remedy | retest |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for id in sorted(catalogue.causes):
+        one = catalogue.causes[id]
+        retest = ", ".join(one.retest)
+        rows.append(
+            f"| `{id}` | {cell(one.text)} | {one.prior:g} | {one.severity} | {one.hazard} | {one.driver} "
+            f"| {cell(one.remedy)} | {retest} |"
+        )
+    return "\n".join(rows) + "\n"
+
+
+def case_file(catalogue: Catalogue) -> str:
+    """Every table and key of a case file."""
+    out = [
+        "# Case file\n",
+        "TOML, UTF-8, at most 4 MB. Values carry their unit; `+- x` states limits of error; the key `u` of a sheet",
+        "states standard uncertainties by field. A list in place of a value is repeats. Sheets, repairs and events",
+        "are added, never edited; a sheet entered wrongly is struck out by a `[[void]]`.\n",
+        _fields("[vehicle]", (*core_fields.VEHICLE, *catalogue.vehicle.values())),
+        _fields("[plan]", (*core_fields.PLAN, *catalogue.plan.values())),
+        _fields("Keys of every sheet", core_fields.SHEET),
+    ]
+    out += [_fields(f"[[{id}]]", section.fields, section.text) for id, section in catalogue.sections.items()]
+    out += [_fields(f"[[{id}]]", fields) for id, fields in core_fields.LISTS.items()]
+    return "\n".join(out)
+
+
+def _fields(title: str, fields: Iterable[Field], text: str = "") -> str:
+    rows = [f"## {title}\n"]
+    if text:
+        rows.append(f"{text}\n")
+    rows += ["| key | value | what |", "|---|---|---|"]
+    for one in fields:
+        value = one.type
+        if one.type == "quantity" and one.kind in KINDS:
+            value = f"{KINDS[one.kind].name}: {', '.join(units_of(one.kind)[:4])}"
+        elif one.choices and len(one.choices) < 30:
+            value = ", ".join(one.choices)
+        per = f", per {one.per}" if one.per else ""
+        rows.append(f"| `{one.name}`{' (required)' if one.required else ''} | {cell(value)}{per} | {cell(one.text)} |")
+    return "\n".join(rows) + "\n"
+
+
+def pages() -> dict[str, str]:
+    """Return every generated page by file name."""
+    catalogue = bundled().catalogue
+    found = {
+        "commands.md": commands(),
+        "hooks.md": hooks(),
+        "limits.md": limits(catalogue),
+        "causes.md": causes(catalogue),
+        "case-file.md": case_file(catalogue),
+    }
+    return {name: HEAD + text for name, text in found.items()}
+
+
+if __name__ == "__main__":
+    for name, text in pages().items():
+        (DOCS / name).write_text(text, encoding="utf-8")

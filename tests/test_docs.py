@@ -1,0 +1,76 @@
+"""The documentation is complete and true: generated pages are fresh, links lead somewhere, examples run."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from pathlib import Path
+
+import pytest
+
+from loadworthy import core_fields, hookspecs, sdk
+from loadworthy.cli import COMMANDS
+from support import ROOT, bundled
+
+DOCS = ROOT / "docs"
+PAGES = sorted((*DOCS.glob("*.md"), ROOT / "README.md", ROOT / "DEVELOPERS.md"))
+
+
+def test_generated_pages_are_fresh() -> None:
+    spec = importlib.util.spec_from_file_location("generate", DOCS / "generate.py")
+    assert spec is not None
+    assert spec.loader is not None
+    generate = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(generate)
+    stale = [name for name, text in generate.pages().items() if (DOCS / name).read_text(encoding="utf-8") != text]
+    assert stale == [], "run python docs/generate.py"
+
+
+def test_every_hook_command_limit_cause_and_section_is_documented() -> None:
+    catalogue = bundled().catalogue
+    wanted = {
+        "hooks.md": [f"## {n}(" for n, f in vars(hookspecs).items() if hasattr(f, "loadworthy_spec")],
+        "commands.md": [f"## {name}" for name in COMMANDS] + [f"| {code} |" for code in range(4)],
+        "limits.md": [f"`{id}`" for id in catalogue.limits],
+        "causes.md": [f"`{id}`" for id in catalogue.causes],
+        "case-file.md": [f"[[{id}]]" for id in (*catalogue.sections, *core_fields.LISTS)],
+    }
+    for name, words in wanted.items():
+        assert words
+        text = (DOCS / name).read_text(encoding="utf-8")
+        assert [word for word in words if word not in text] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
+        assert (page.parent / target).exists(), target
+
+
+def test_the_plugin_of_the_guide_works(tmp_path: Path) -> None:
+    from loadworthy import Case, Host, assess
+
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    code = re.search(r"```python\n(.*?)```", text, re.DOTALL)
+    assert code is not None
+    path = tmp_path / "wheels.py"
+    path.write_text(code[1], encoding="utf-8")
+    host = Host(files=[path], entry_points=False)
+    assert host.failures == ()
+    sheet = {"date": "2026-05-04", "nut_torque": "80 N m"}
+    register = assess(Case.from_dict({"wheel_nuts": [sheet]}, catalogue=host.catalogue), host=host)
+    assert (register.outcome, register.risks[0].id) == ("hold", "wheel-nuts-loose")
+
+
+def test_the_readme_example_runs(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    for page in ("README.md", "docs/embedding.md"):
+        code = re.search(r"```python\n(.*?)```", (ROOT / page).read_text(encoding="utf-8"), re.DOTALL)
+        assert code is not None
+        exec(compile(code[1], page, "exec"), {})
+    assert "limited" in capsys.readouterr().out
+
+
+def test_the_sdk_exports_what_it_says() -> None:
+    assert sorted(sdk.__all__, key=str.lower) == sorted(set(sdk.__all__), key=str.lower)
+    assert all(hasattr(sdk, name) for name in sdk.__all__)
