@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -60,6 +61,18 @@ def test_the_plugin_of_the_guide_works(tmp_path: Path) -> None:
     sheet = {"date": "2026-05-04", "nut_torque": "80 N m"}
     register = assess(Case.from_dict({"wheel_nuts": [sheet]}, catalogue=host.catalogue), host=host)
     assert (register.outcome, register.risks[0].id) == ("hold", "wheel-nuts-loose")
+
+
+def test_the_house_example_can_be_read() -> None:
+    from loadworthy import House
+
+    text = (DOCS / "house.md").read_text(encoding="utf-8")
+    example = re.search(r"```toml\n(.*?)```", text, re.DOTALL)
+    assert example is not None
+    catalogue = bundled().catalogue
+    house = House.from_dict(tomllib.loads(example[1]), catalogue=catalogue)
+    assert house.resolve(catalogue)["compression.deficit_fix"].origin == "house"
+    assert house.requirements(row for _, row in bundled().requirements().values)
 
 
 def test_the_readme_example_runs(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:

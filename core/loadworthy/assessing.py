@@ -279,7 +279,8 @@ class _Asked:
 def _borderline(standings: Iterable[Standing]) -> Iterable[str]:
     for one in standings:
         verdict = one.verdict
-        if one.stands and one.borderline and verdict is not None and verdict.needed_u:
+        # Only what was measured: no instrument sharpens a value that is predicted.
+        if one.stands and one.borderline and one.finding.readings and verdict is not None and verdict.needed_u:
             yield f"a better instrument would decide {one.id}: standard uncertainty {verdict.needed_u:.3g} (SI) needed"
 
 
