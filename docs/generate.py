@@ -59,7 +59,9 @@ def commands() -> str:
     for name in COMMANDS:
         command = group.get_command(click.Context(group), name)
         assert command is not None
-        context = click.Context(command, info_name=f"loadworthy {name}", max_content_width=80, terminal_width=80)
+        # As a part of the program: a command remembers the help option of the first context that asks for it.
+        parent = click.Context(group, info_name="loadworthy", **group.context_settings)
+        context = click.Context(command, parent, name, max_content_width=80, terminal_width=80)
         out.append(f"## {name}\n\n```text\n{command.get_help(context)}\n```\n")
     return "\n".join((*out, EXITS))
 
