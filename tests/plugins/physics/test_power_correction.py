@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from loadworthy_plugins.physics import power_correction as rule
@@ -47,10 +47,13 @@ def test_engine_factor_of_newer_editions_starts_lower() -> None:
 
 
 @given(st.floats(0.0, 100.0), st.booleans())
-def test_engine_factor_is_continuous_and_rises(q_c: float, newer: bool) -> None:
+@example(37.195, True)
+def test_engine_factor_rises_without_a_jump_of_its_own(q_c: float, newer: bool) -> None:
     here = rule.engine_factor(q_c, newer_edition=newer)
     there = rule.engine_factor(q_c + 0.01, newer_edition=newer)
-    assert here <= there <= here + 0.002
+    # The newer edition's own figures do not meet: 0.2 below 37.2, 0.036 x 37.2 - 1.14 = 0.1992 at it.
+    step = 0.0008 if newer and q_c < 37.2 <= q_c + 0.01 else 0.0
+    assert here - step - 1e-12 <= there <= here + 0.002
 
 
 def test_rules_at_the_reference_of_the_iso_rule() -> None:
