@@ -1,4 +1,4 @@
-"""The program: ``loadworthy`` and ``python -m loadworthy``."""
+"""``python -m loadworthy`` and the console script ``loadworthy``."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ def main() -> None:
     import gc
     import sys
 
-    # One command lives for a moment: looking for cycles meanwhile only costs time.
+    # One command lives for a moment: looking for cycles meanwhile, and once more at its end, only costs time.
     gc.disable()
     from loadworthy.cli import run
 
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    gc.freeze()
+    sys.exit(code)
 
 
 if __name__ == "__main__":

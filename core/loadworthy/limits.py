@@ -5,6 +5,7 @@ A rule judges a reading with ``ResolvedLimit.judge``; the probabilities follow J
 
 from __future__ import annotations
 
+from math import isclose
 from typing import TYPE_CHECKING
 
 from attrs import evolve, frozen
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from loadworthy.findings import Grade
 
 
+#: A reading that differs from its limit by less than this share differs by rounding (another unit), not by measurement.
+ROUNDING = 1e-9
 #: A reading this many standard uncertainties inside its limit is clean: 95 % one-sided of the normal law.
 DECIDED_AT = 1.645
 
@@ -90,11 +93,15 @@ class ResolvedLimit(Record):
         return distance if self.high is None else min(distance, abs(self.high - y))
 
     def _beyond(self, y: float, u: float, limit: float) -> float:
+        high = self.high if self.high is not None else limit
+        for bound in (limit, high):
+            # At the very limit p is 0.5, where the grade begins: 9 bar must be that in every unit.
+            if isclose(y, bound, rel_tol=ROUNDING):
+                y = bound
         if self.worse == "above":
             return p_above(y, u, limit)
         if self.worse == "below":
             return p_below(y, u, limit)
-        high = self.high if self.high is not None else limit
         return min(1.0, p_below(y, u, limit) + p_above(y, u, high))
 
 

@@ -123,9 +123,16 @@ class History:
         one, other = self._sheets.get(a.finding.sheet), self._sheets.get(b.finding.sheet)
         return one is not None and other is not None and later(one, other)
 
-    def _healed(self, old: Standing, runs: Sequence[Standing]) -> bool:
+    def _latest(self, runs: Sequence[Standing]) -> list[Standing]:
+        """Return the runs that no other one is certainly later than; only those of the last day need a closer look."""
+        dates = {run.finding.sheet: sheet.date for run in runs if (sheet := self._sheets.get(run.finding.sheet))}
+        last = max(dates.values(), default=None)
+        candidates = [run for run in runs if dates.get(run.finding.sheet, last) == last]
+        return [run for run in candidates if not any(self.later(other, run) for other in candidates)]
+
+    def _healed(self, old: Standing, clean_runs: Sequence[Standing]) -> bool:
         """Say whether a fault is gone: repaired and then clean, or clean on two later days."""
-        clean = [run for run in runs if is_clean(run) and self.later(run, old)]
+        clean = [run for run in clean_runs if self.later(run, old)]
         if len({self._sheets[run.finding.sheet].date for run in clean}) >= 2:
             return True
         return any(
@@ -150,12 +157,12 @@ class History:
         return tuple(out)
 
     def _settle_runs(self, runs: list[Standing]) -> Iterable[Standing]:
-        latest = [run for run in runs if not any(self.later(other, run) for other in runs)]
-        governing = max(latest, key=lambda s: (severity(s.grade), s.accept, s.p_beyond or 0.0, s.id))
+        governing = max(self._latest(runs), key=lambda s: (severity(s.grade), s.accept, s.p_beyond or 0.0, s.id))
+        clean = [run for run in runs if is_clean(run)]
         for run in runs:
             if run is governing:
                 yield run
-            elif run.fired and not self._healed(run, runs):
+            elif run.fired and not self._healed(run, clean):
                 yield _carried(run, governing)
             else:
                 yield evolve(run, state="history", why=f"superseded by {governing.id}")

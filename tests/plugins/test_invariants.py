@@ -45,23 +45,24 @@ def _each(low: float, high: float, unit: str) -> st.SearchStrategy[dict[str, str
     return st.fixed_dictionaries(dict.fromkeys(CYLINDERS, st.floats(low, high).map(lambda v: f"{v:.2f} {unit}")))
 
 
-def _dry() -> st.SearchStrategy[dict[str, Any]]:
+def _dry(sound: bool) -> st.SearchStrategy[dict[str, Any]]:
     good = {
         "throttle_state": "wide_open",
         "plugs_removed": "all",
         "compression_strokes": 6,
         "cranking_speed": "230 rpm",
     }
-    sound = _each(12.4, 13.2, "bar")
-    return st.one_of(sound, _each(8.0, 13.5, "bar")).map(
+    readings = _each(12.9, 13.1, "bar")
+    return (readings if sound else st.one_of(readings, _each(8.0, 13.5, "bar"))).map(
         lambda dry: {"dry_reading": dry, **good, "coolant_temp": "82 degC", **CONDITIONS}
     )
 
 
-def _leak() -> st.SearchStrategy[dict[str, Any]]:
+def _leak(sound: bool) -> st.SearchStrategy[dict[str, Any]]:
     held = {"leak_supply": "80 psi", "leak_orifice_diameter": "1.016 mm", "leak_orifice_cd": 0.85}
-    heard = st.sampled_from([["none_heard"], ["exhaust"], ["oil_filler"], ["intake"]])
-    return st.tuples(_each(50.0, 78.0, "psi"), st.fixed_dictionaries(dict.fromkeys(CYLINDERS, heard))).map(
+    heard = st.sampled_from([["none_heard"]] if sound else [["none_heard"], ["exhaust"], ["oil_filler"], ["intake"]])
+    pressures = _each(76.0 if sound else 50.0, 78.0, "psi")
+    return st.tuples(pressures, st.fixed_dictionaries(dict.fromkeys(CYLINDERS, heard))).map(
         lambda pair: {
             "leak_cylinder": pair[0],
             "leak_escape": pair[1],
@@ -74,23 +75,27 @@ def _leak() -> st.SearchStrategy[dict[str, Any]]:
 
 
 def _tables() -> st.SearchStrategy[dict[str, Any]]:
-    return case_tables(
-        {"compression": _dry(), "leak_down": _leak()},
-        vehicle=ENGINE,
-        plan=PLAN,
-        treats=("exhaust-valve-seal@cylinder 2", "ring-seal", "head-gasket", "compression.balance@cylinder 3"),
-        events=("overheating",),
-        most_sheets=2,
-    )
+    def of(sound: bool, **more: Any) -> st.SearchStrategy[dict[str, Any]]:
+        sections = {"compression": _dry(sound), "leak_down": _leak(sound)}
+        return case_tables(sections, vehicle=ENGINE, plan=PLAN, events=("overheating",), most_sheets=2, **more)
+
+    treats = ("exhaust-valve-seal@cylinder 2", "ring-seal", "head-gasket", "compression.balance@cylinder 3")
+    return st.one_of(of(True, least_sheets=1), of(False, treats=treats))
 
 
 def _worsen(data: st.DataObject, tables: dict[str, Any]) -> dict[str, Any] | None:
+    """Lower a dry reading or the pressure behind the jet, or let air be heard where none was."""
     readings = [row["dry_reading"] for row in tables.get("compression", ())]
-    readings += [row["leak_cylinder"] for row in tables.get("leak_down", ())]
+    leaks = tables.get("leak_down", ())
+    readings += [row["leak_cylinder"] for row in leaks]
     if not readings:
         return None
-    chosen = data.draw(st.sampled_from(readings))
     cylinder = data.draw(st.sampled_from(CYLINDERS))
+    silent = [row["leak_escape"] for row in leaks if row["leak_escape"][cylinder] == ["none_heard"]]
+    if silent and data.draw(st.booleans()):
+        data.draw(st.sampled_from(silent))[cylinder] = [data.draw(st.sampled_from(["exhaust", "intake", "oil_filler"]))]
+        return tables
+    chosen = data.draw(st.sampled_from(readings))
     number, unit = chosen[cylinder].split()
     chosen[cylinder] = f"{float(number) * data.draw(st.floats(0.6, 1.0)):.3f} {unit}"
     return tables

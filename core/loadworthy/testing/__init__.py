@@ -10,9 +10,10 @@ Needs the extra ``testing`` (pytest and hypothesis).
 
 from __future__ import annotations
 
+from loadworthy.testing.bench import Bench
 from loadworthy.testing.build import CaseBuilder, host_with
 from loadworthy.testing.compare import improvements, is_worse
 from loadworthy.testing.invariants import Invariants
 from loadworthy.testing.scenario import Scenario, case_tables
 
-__all__ = ["CaseBuilder", "Invariants", "Scenario", "case_tables", "host_with", "improvements", "is_worse"]
+__all__ = ["Bench", "CaseBuilder", "Invariants", "Scenario", "case_tables", "host_with", "improvements", "is_worse"]

@@ -23,11 +23,14 @@ class Scenario(NamedTuple):
     """A check under test. ``plugins`` are all plugins by id; ``tables`` draws the tables of a case, ids in every sheet.
 
     ``worsen`` may change one reading of drawn tables for the worse and return them, or None where there is none.
+    ``plan_slack`` is the share by which P_fail may fall as the plan rises: demand may be taken at the plan's own best
+    point, which moves with it.
     """
 
     plugins: Mapping[str, Any]
     tables: st.SearchStrategy[dict[str, Any]]
     worsen: Callable[[st.DataObject, dict[str, Any]], dict[str, Any] | None] = _nothing
+    plan_slack: float = 0.005
 
 
 @st.composite
@@ -40,15 +43,18 @@ def case_tables(
     treats: tuple[str, ...] = (),
     events: tuple[str, ...] = (),
     most_sheets: int = 3,
+    least_sheets: int = 0,
 ) -> dict[str, Any]:
     """Draw a case: per section up to ``most_sheets`` sheets over some months, with odometer or time or without.
 
     ``sections`` draws the fields of a sheet; ``treats`` are causes that repairs may name, ``events`` kinds of event.
+    Draw sound vehicles too (a second call with good readings, ``st.one_of`` of both): a case that holds already cannot
+    show that something made it worse.
     """
     tables: dict[str, Any] = {"as_of": LAST_DAY, "vehicle": dict(vehicle or {}), "plan": dict(plan or {})}
     for section, fields in sections.items():
         rows = []
-        for number in range(draw(st.integers(0, most_sheets))):
+        for number in range(draw(st.integers(least_sheets, most_sheets))):
             row: dict[str, Any] = {"id": f"{section}-{number}", **draw(_when()), **draw(fields)}
             rows.append(row)
         if rows:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from loadworthy.sdk import Case, Demand, Limits, Reading, ResolvedLimit, Result, Sheet, Verdict
     from loadworthy_cooling.load import Asked
 
-#: A symptom below this probability is none (method, section 2).
+#: Below this probability a limit is kept: no symptom, no ceiling (method, section 2).
 CLEAN_BELOW = 0.05
 
 
@@ -192,10 +192,14 @@ def _plan(run: Run, limits: Limits) -> Iterator[Result]:
     found = _finding("cooling.plan", run, forecast, (*firm, watch.judge(margin, margin_u)), "the planned heat")
     yield found
     key = (found.rule, None, run.sheet.id)
-    if run.conditions.full:
+    fired = run.conditions.full and max(verdict.p_beyond for verdict in firm) >= 0.5
+    # A run that may not clear says of the capacity only that it is too small, never that it is large enough.
+    if fired or (run.conditions.full and run.conditions.clears):
         yield _capacity(run, least)
-        if max(verdict.p_beyond for verdict in firm) >= 0.5:
-            yield Ceiling("plan.as_received", "power", "as_received", found.text, until=RUN, finding=key)
+    if fired:
+        yield Ceiling("plan.as_received", "power", "as_received", found.text, until=RUN, finding=key)
+    if max(verdict.p_beyond for verdict in found.verdicts) < CLEAN_BELOW:
+        return
     highest = min(run.limit.number, run.boiling.temperature - watch.number)
     load = sustained_load(run.power.value, run.rise, highest - run.hot_day) / run.plan.extra
     yield Ceiling(
