@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from os import fspath
+from os import fsdecode
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.casefile.faults import Faults
@@ -12,10 +12,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from os import PathLike
 
+    from cattrs import Converter
+
     from loadworthy.case import Case, Instrument
     from loadworthy.declarations import Catalogue
 
-__all__ = ["append", "dump", "from_dict", "load", "loads", "to_dict"]
+__all__ = ["append", "converter", "dump", "from_dict", "load", "loads", "to_dict"]
 
 
 def load(
@@ -31,7 +33,7 @@ def load(
     """
     from loadworthy.casefile.tables import read_bytes
 
-    name = fspath(path)
+    name = fsdecode(path)
     return loads(read_bytes(name), name, _catalogue(catalogue), shared=shared, today=today)
 
 
@@ -80,23 +82,55 @@ def to_dict(case: Case, *, catalogue: Catalogue | None = None) -> dict[str, Any]
     return tables(case, _catalogue(catalogue))
 
 
+def converter(*, catalogue: Catalogue | None = None) -> Converter:
+    """Return a cattrs converter that knows cases, for programs that keep them inside structures of their own.
+
+    It structures a `Case` from the tables of `from_dict` and unstructures it as `to_dict` does.
+    """
+    from cattrs import Converter
+
+    from loadworthy.case import Case
+
+    known = _catalogue(catalogue)
+    made = Converter()
+    # By a test of the type, not by the type alone: cattrs would go through its annotations in vain.
+    made.register_structure_hook_func(lambda type: type is Case, lambda data, _: from_dict(data, catalogue=known))
+    made.register_unstructure_hook_func(lambda type: type is Case, lambda case: to_dict(case, catalogue=known))
+    return made
+
+
 def dump(case: Case, path: str | PathLike[str], *, catalogue: Catalogue | None = None) -> None:
-    """Write a case as a new file, or in place of an old one, in one step. Raises OSError where that cannot be done."""
+    """Write a case as a new file, or in place of an old one, in one step. Comments of an old file are lost.
+
+    Raises CaseError where the file cannot be written or stays locked; the old one is then as it was.
+    """
     from loadworthy.casefile.write import dump as write
 
     write(to_dict(case, catalogue=catalogue), path)
 
 
 def append(
-    path: str | PathLike[str], section: str, table: Mapping[str, Any], *, catalogue: Catalogue | None = None
-) -> None:
+    path: str | PathLike[str],
+    section: str,
+    table: Mapping[str, Any],
+    *,
+    catalogue: Catalogue | None = None,
+    shared: Iterable[Instrument] = (),
+    today: datetime.date | None = None,
+) -> Case:
     """Add one ``[[section]]`` (a sheet, repair, event, waiver or void) to a case file; every byte before it stays.
 
-    Raises CaseError with every fault that the file would then have; the file is as it was.
+    Returns the case as it now stands. Raises CaseError with every fault that the file would then have; the file is as
+    it was.
     """
     from loadworthy.casefile.write import append as write
 
-    write(path, section, table, catalogue=_catalogue(catalogue), check=loads)
+    known, gauges = _catalogue(catalogue), tuple(shared)
+
+    def check(data: bytes, name: str) -> Case:
+        return loads(data, name, known, shared=gauges, today=today)
+
+    return write(path, section, table, check=check)
 
 
 def _catalogue(catalogue: Catalogue | None) -> Catalogue:

@@ -81,6 +81,8 @@ def _write(value: Any, out: list[str]) -> None:
     else:
         out.append("{")
         for key in sorted(value):
+            if key == "unit" and len(value) == 3 and "every" in value and "values" in value:
+                continue  # of a series: its values are in SI
             _write(key, out)
             _write(value[key], out)
         out.append("}")

@@ -85,10 +85,10 @@ class Faults:
         raise refusal(name, *faults)
 
 
-def refusal(name: str, *faults: Fault) -> CaseError:
-    """Return the error that refuses a case for these faults."""
+def refusal(name: str, *faults: Fault, what: str = "read") -> CaseError:
+    """Return the error that refuses a case for these faults; ``what`` cannot be done with it."""
     count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-    return CaseError(f"{name or 'case'} cannot be read: {count}", faults)
+    return CaseError(f"{name or 'case'} cannot be {what}: {count}", faults)
 
 
 def show(value: Any) -> str:
@@ -110,7 +110,7 @@ def show(value: Any) -> str:
     return f"a {type(value).__name__}"
 
 
-def plain(text: str) -> str:
+def plain(text: str, most: int = 40) -> str:
     """Return a text fit to be printed within a message: short, and without control characters."""
-    short = text if len(text) <= 40 else f"{text[:37]}..."
+    short = text if len(text) <= most else f"{text[: most - 3]}..."
     return "".join(char if char.isprintable() else "?" for char in short)

@@ -44,7 +44,7 @@ class Instruments:
         self._shared = {instrument.id: instrument for instrument in shared}
         self.by_id: dict[str, Instrument] = {}
         #: Every id that is written, also of an instrument with faults: nobody needs to hear of those twice.
-        self.names: set[str] = set(self._shared)
+        self.names: set[str] = set()
 
     def read(self, raw: Mapping[Any, Any], place: str) -> None:
         """Read one ``[[instrument]]``."""
@@ -55,7 +55,7 @@ class Instruments:
         if name is not None:
             if not is_name(name):
                 faults.add("bad-value", f"{place}.id", f"{show(name)} is no usable name")
-            elif name in self.names - self._shared.keys():
+            elif name in self.names:
                 faults.add("repeated-id", f"{place}.id", f"there is an instrument {show(name)} already", "rename one")
             self.names.add(name)
         for key in _QUANTITIES:
@@ -91,7 +91,8 @@ class Instruments:
             self.by_id[name] = self._shared[name]
         if name not in self.by_id:
             if name not in self.names:
-                write = faults.one_of(name, self.names) or f'add [[instrument]] with id = "{plain(name)}"'
+                known = self.names | self._shared.keys()
+                write = faults.one_of(name, known) or f'add [[instrument]] with id = "{plain(name)}"'
                 faults.add("unknown-instrument", place, f"there is no instrument {show(name)}", write)
             return None
         if name not in self._tools:
@@ -176,7 +177,7 @@ class Instruments:
                     faults.add("unknown-key", f"{place}.{plain(str(name))}", "no such field here", write)
                 else:
                     found[name] = self._stated(limit, inner[name], f"{place}.{name}", None)
-            return found
+            return _good(found)
         if field.type != "quantity":
             faults.add("bad-value", place, f"{field.name} takes no uncertainty", "take this out")
             return BAD
@@ -188,16 +189,15 @@ class Instruments:
                     faults.add("unused", f"{place}.{plain(str(key))}", "the sheet gives no such reading")
                 else:
                     found[str(key)] = self._quantity(limit, field.kind, "u", f"{place}.{key}")
-            return found
+            return _good(found)
         return self._quantity(raw, field.kind, "u", place)
 
     def _quantity(self, raw: Any, kind: str, key: str, place: str) -> Any:
         """Return a width (span, step, uncertainty) of quantities of the kind in SI, above zero."""
         faults = self._values.faults
-        # The span of a gauge may be written as its dial shows it, "25 bar gauge": its zero is zero all the same.
-        dial = key == "span" and KINDS[kind].table == "pressure" and isinstance(raw, str)
-        claimed = next((k for k in ("pressure_gauge", "pressure_abs") if dial and _ends_as(raw, k)), None)
-        amount = self._values.amount(raw, claimed or KINDS[kind].difference, place)
+        # The span of a gauge may be written as its dial shows it, "25 bar gauge".
+        dial = key == "span" and KINDS[kind].table == "pressure"
+        amount = self._values.amount(raw, kind if dial else KINDS[kind].difference, place)
         if amount is BAD:
             return BAD
         if amount.value <= 0.0:
@@ -215,9 +215,8 @@ def is_name(text: str) -> bool:
     return 0 < len(text) <= 100 and text.isprintable() and text.strip() == text and not set("@#") & set(text)
 
 
-def _ends_as(text: str, kind: str) -> bool:
-    endings = {"pressure_gauge": ("gauge", "(g)", "barg", "psig"), "pressure_abs": ("abs", "(a)", "bara", "psia")}
-    return text.rstrip().endswith(endings[kind])
+def _good(found: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in found.items() if value is not BAD}
 
 
 def _tool(instrument: Instrument) -> Tool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from math import inf, nextafter
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.case import Curve, Reading
-from loadworthy.units import KINDS, units_of
+from loadworthy.casefile.values import states_limits
+from loadworthy.units import KINDS, UnitError, display_unit, from_unit, parse, to_unit, units_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,7 +21,8 @@ _SHEET_TEXTS = ("by", "conditions", "file", "note", "retest_of")
 def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
     """Return the tables of a case; reading them gives an equal case.
 
-    Quantities are written in SI with as many digits as they have; a stated uncertainty stands beside them under ``u``.
+    Readings are written as they were, other quantities with the fewest digits that give the same value again; what a
+    sheet states on uncertainty stands in the text or under ``u``, as it did.
     """
     from loadworthy.core_fields import PLAN, VEHICLE
 
@@ -33,7 +36,7 @@ def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
         ("plan", case.plan, (*PLAN, *catalogue.plan.values())),
     ):
         known = {field.name: field for field in fields}
-        written = {name: _value(value, known[name]) for name, value in values.items()}
+        written = {name: _value(value, known[name])[0] for name, value in values.items()}
         if written:
             out[table] = written
     lists: dict[str, list[dict[str, Any]]] = {}
@@ -60,8 +63,9 @@ def _sheet(sheet: Sheet, catalogue: Catalogue) -> dict[str, Any]:
     if sheet.instrument is not None:
         row["instrument"] = dict(sheet.instrument) if hasattr(sheet.instrument, "items") else sheet.instrument
     row.update(_texts(sheet, _SHEET_TEXTS))
-    row.update((name, _value(value, fields[name])) for name, value in sheet.values.items())
-    return row
+    values, u = _table(sheet.values, fields)
+    row.update(values)
+    return {**row, "u": u} if u else row
 
 
 def _dated(entry: Sheet | Repair | Event) -> dict[str, Any]:
@@ -69,7 +73,7 @@ def _dated(entry: Sheet | Repair | Event) -> dict[str, Any]:
     if entry.time is not None:
         row["time"] = entry.time
     if entry.odometer is not None:
-        row["odometer"] = f"{entry.odometer!r} m"
+        row["odometer"] = _exact(entry.odometer, "distance")
     return row
 
 
@@ -89,47 +93,101 @@ def _repair(repair: Repair) -> dict[str, Any]:
 
 
 def _instrument(one: Any) -> dict[str, Any]:
-    unit = units_of(KINDS[one.kind].difference)[0]
     row: dict[str, Any] = {"id": one.id, "measures": one.kind, **_texts(one, ("text",))}
     if one.accuracy_class is not None:
         row["class"] = one.accuracy_class
     for key in ("span", "resolution", "calibration_u"):
         if getattr(one, key) is not None:
-            row[key] = f"{getattr(one, key)!r} {unit}"
+            row[key] = _exact(getattr(one, key), KINDS[one.kind].difference)
     row.update({key: getattr(one, key) for key in ("calibrated", "due") if getattr(one, key) is not None})
     return row
 
 
-def _value(value: Any, field: Field) -> Any:
-    if field.type in ("record", "rows"):
-        inner = {one.name: one for one in field.fields}
-        if isinstance(value, tuple):
-            return [_value_table(row, inner) for row in value]
-        return _value_table(value, inner)
+def _table(values: Mapping[str, Any], fields: Mapping[str, Field]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return what is written for each value, and the uncertainties that stand beside it under ``u``."""
+    row: dict[str, Any] = {}
+    stated: dict[str, Any] = {}
+    for name, value in values.items():
+        row[name], u = _value(value, fields[name])
+        if u:
+            stated[name] = u
+    return row, stated
+
+
+def _value(value: Any, field: Field) -> tuple[Any, Any]:
+    """Return what is written for a value, and the uncertainty that stands under ``u`` (or nothing)."""
     if isinstance(value, Reading):
         return _reading(value)
     if isinstance(value, Curve):
-        unit = units_of(field.kind)[0]
-        return {f"{s!r} rev/s": f"{v!r} {unit}" for s, v in zip(value.speeds, value.values, strict=True)}
+        points = zip(value.speeds, value.values, strict=True)
+        return {_exact(speed, "rotation"): _exact(y, field.kind) for speed, y in points}, None
     if isinstance(value, tuple):
-        return [_value(part, field) for part in value]
-    if field.type == "series":
-        from loadworthy.units import to_unit
+        # Elements of a list share one uncertainty under ``u``, fields of rows one each.
+        written = [_value(part, field) for part in value]
+        return [part for part, _ in written], next((u for _, u in written if u), None)
+    if not hasattr(value, "items"):
+        return value, None
+    inner = {one.name: one for one in field.fields}
+    if field.type == "series" and set(value) == {"every", "unit", "values"}:
+        return _series(value, field.kind), None
+    if field.type in ("record", "rows") and not (field.per and set(value) - set(inner)):
+        return _table(value, inner)
+    by_subject = {key: _value(part, field) for key, part in value.items()}
+    stated = {key: u for key, (_, u) in by_subject.items() if u}
+    if field.type in ("record", "rows"):
+        stated = next(iter(stated.values()), {})  # the same for all subjects
+    return {key: part for key, (part, _) in by_subject.items()}, stated
 
-        unit = value["unit"]
-        values = [to_unit(sample, unit, field.kind) for sample in value["values"]]
-        return {"every": f"{value['every']!r} s", "unit": unit, "values": values}
-    if hasattr(value, "items"):
-        return {key: _value(part, field) for key, part in value.items()}
-    return value
+
+def _series(value: Mapping[str, Any], kind: str) -> dict[str, Any]:
+    unit = value["unit"]
+    samples = [_sample(sample, unit, kind) for sample in value["values"]]
+    return {"every": _exact(value["every"], "time"), "unit": "" if unit == "1" else unit, "values": samples}
 
 
-def _value_table(row: Mapping[str, Any], fields: Mapping[str, Field]) -> dict[str, Any]:
-    return {name: _value(value, fields[name]) for name, value in row.items()}
+def _sample(value: float, unit: str, kind: str) -> float:
+    """Return the number that the reader turns into ``value`` again, short if there is a short one."""
+    zero = from_unit(0.0, unit, kind)
+    scale = from_unit(1.0, unit, kind) - zero
+    near = (value - zero) / scale
+    candidates = (float(f"{near:.12g}"), near, nextafter(near, inf), nextafter(near, -inf))
+    return next((number for number in candidates if number * scale + zero == value), near)
 
 
-def _reading(reading: Reading) -> Any:
+def _reading(reading: Reading) -> tuple[Any, Any]:
     """Write a reading as it was written: the text is the evidence, and reading it again gives the same numbers."""
-    if reading.repeats:
-        return reading.text.split("; ")
-    return reading.text
+    texts = reading.text.split("; ") if reading.repeats else [reading.text]
+    values = reading.repeats or (reading.value,)
+    try:
+        amounts = [parse(text, reading.kind) for text in texts]
+    except UnitError:
+        amounts = []
+    parts = dict(reading.u_parts)
+    if [amount.value for amount in amounts] != list(values):
+        # Made by a program, or changed by it: there is no text that says the same.
+        texts = [_exact(value, reading.kind, reading.unit) for value in values]
+        stated = parts.get("stated", reading.u)
+        if stated is not None:
+            limits = _exact(stated * 3.0**0.5, KINDS[reading.kind].difference)
+            texts = [f"{text} +- {limits}" for text in texts]
+        beside = None
+    elif "stated" in parts and not any(states_limits(amount) for amount in amounts):
+        beside = _exact(parts["stated"], KINDS[reading.kind].difference, reading.unit)
+    else:
+        beside = None
+    return (texts if reading.repeats else texts[0]), beside
+
+
+def _exact(value: float, kind: str, unit: str = "") -> str:
+    """Return a quantity as text that reads as the same value, in a unit for people if there is one that does."""
+    si = units_of(kind)[0]
+    for candidate in (unit or display_unit(kind), si):
+        for digits in (6, 12, 17):
+            try:
+                number = f"{to_unit(value, candidate, kind):.{digits}g}"
+                text = number if candidate == "1" else f"{number} {candidate}"
+                if parse(text, kind).value == value:
+                    return text
+            except UnitError:
+                break  # the unit of a kind akin, say a pressure's ending
+    return repr(value) if si == "1" else f"{value!r} {si}"

@@ -14,6 +14,7 @@ from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.measured import Instruments, is_name
 from loadworthy.casefile.values import Values
 from loadworthy.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
+from loadworthy.record import frozen_mapping
 
 if TYPE_CHECKING:
     import datetime
@@ -53,6 +54,9 @@ class _Reader:
         self._instruments = Instruments(self._values, shared)
 
     def case(self, tables: Mapping[Any, Any], path: str) -> Case:
+        if not isinstance(tables, Mapping):
+            self._faults.add("wrong-type", "", f"{show(tables)} is no case", "give a table of tables")
+            return Case(path=path)
         self._top(tables)
         name = tables.get("name", "")
         if not isinstance(name, str) or not (name.isprintable() or not name):
@@ -60,19 +64,27 @@ class _Reader:
             name = ""
         if "as_of" in tables:
             self._days.as_of = self._days.day(tables["as_of"], "as_of")
+        # Usual ranges of the vehicle's own fields may depend on its choices, so these are known first.
+        written = tables.get("vehicle")
+        if isinstance(written, Mapping):
+            self._values.vehicle = {key: value for key, value in written.items() if isinstance(value, str)}
         vehicle = self._own(tables, "vehicle", (*VEHICLE, *self._catalogue.vehicle.values()))
         self._values.vehicle = vehicle
         plan = self._own(tables, "plan", (*PLAN, *self._catalogue.plan.values()))
         for raw, place in self._rows(tables, "instrument"):
             self._instruments.read(raw, place)
         repairs = self._repairs(tables)
-        known_repairs = {repair.id for repair in repairs}
-        sheets = [
-            sheet
-            for id, section in self._catalogue.sections.items()
-            for sheet in self._sheets(tables, section, known_repairs)
+        # A repair or sheet with faults of its own is there all the same: nobody need hear that it is missing.
+        done = {**dict.fromkeys(_written_ids(tables.get("repair"))), **{r.id: r.date for r in repairs}}
+        placed = [
+            found for section in self._catalogue.sections.values() for found in self._sheets(tables, section, done)
         ]
-        self._unique(sheets)
+        self._unique(placed)
+        sheets = [sheet for sheet, _ in placed]
+        taken: dict[str, datetime.date | None] = {}
+        for id in self._catalogue.sections:
+            taken.update(dict.fromkeys(_written_ids(tables.get(id))))
+        taken.update((sheet.id, sheet.date) for sheet in sheets)
         case = Case(
             name=name,
             vehicle=vehicle,
@@ -82,7 +94,7 @@ class _Reader:
             repairs=tuple(sorted(repairs, key=lambda r: (r.date, str(r.time or ""), r.id))),
             events=tuple(sorted(self._events(tables), key=lambda e: (e.date, str(e.time or ""), e.kind, repr(e)))),
             waivers=tuple(sorted(self._waivers(tables), key=lambda w: (w.start, w.until, w.what, w.who, w.why))),
-            voids=tuple(sorted(self._voids(tables, {s.id for s in sheets}), key=lambda v: (v.date, v.sheet, v.who))),
+            voids=tuple(sorted(self._voids(tables, taken), key=lambda v: (v.date, v.sheet, v.who))),
             as_of=self._days.as_of,
             path=path,
             notes=tuple(sorted(self._faults.notes)),
@@ -140,7 +152,10 @@ class _Reader:
 
     # Sheets ------------------------------------------------------------------------------------------------------
 
-    def _sheets(self, tables: Mapping[Any, Any], section: Section, repairs: set[str]) -> Iterator[Sheet]:
+    def _sheets(
+        self, tables: Mapping[Any, Any], section: Section, repairs: Mapping[str, datetime.date | None]
+    ) -> Iterator[tuple[Sheet, str]]:
+        """Yield each sheet of a section that has no fault, and where it stands in the file."""
         fields = {field.name: field for field in (*SHEET, *section.fields)}
         own = tuple(field.name for field in section.fields)
         for raw, place in self._rows(tables, section.id):
@@ -154,7 +169,7 @@ class _Reader:
             if date is not None:
                 self._days.past(date, f"{place}.date")
                 self._instruments.check_due(date, self._values.used, place)
-            self._refers(values.get("retest_of"), repairs, place)
+            self._refers(values.get("retest_of"), date, repairs, place)
             given = values.get("id")
             if given is not None and not is_name(given):
                 self._faults.add(
@@ -166,7 +181,7 @@ class _Reader:
             id = given or derived_id(section.id, date, values.get("time"), content)
             self._faults.rename_notes(noted, place, id)
             odometer = values.get("odometer")
-            yield Sheet(
+            sheet = Sheet(
                 section=section.id,
                 id=id,
                 date=date,
@@ -174,27 +189,39 @@ class _Reader:
                 time=values.get("time"),
                 odometer=odometer.value if odometer is not None else None,
                 by=values.get("by", ""),
-                instrument=means.written,
+                instrument=_frozen_names(means.written),
                 conditions=values.get("conditions", ""),
                 file=values.get("file", ""),
                 note=values.get("note", ""),
                 retest_of=values.get("retest_of", ""),
-                place=place,
             )
+            yield sheet, place
 
-    def _refers(self, repair: str | None, repairs: set[str], place: str) -> None:
-        if repair is not None and repair not in repairs:
+    def _refers(
+        self,
+        repair: str | None,
+        date: datetime.date | None,
+        repairs: Mapping[str, datetime.date | None],
+        place: str,
+    ) -> None:
+        if repair is None:
+            return
+        done = repairs.get(repair)
+        if done is not None and date is not None and date < done:
+            problem = f"the sheet is older than the repair {show(repair)} of {done.isoformat()}"
+            self._faults.add("bad-date", f"{place}.retest_of", problem, "mend a date, or take this out")
+        elif repair not in repairs:
             write = self._faults.one_of(repair, repairs) or f'add [[repair]] with id = "{plain(repair)}"'
             self._faults.add("unknown-repair", f"{place}.retest_of", f"there is no repair {show(repair)}", write)
 
-    def _unique(self, sheets: list[Sheet]) -> None:
+    def _unique(self, sheets: Iterable[tuple[Sheet, str]]) -> None:
         """Add a fault for ids that stand twice, whether written or derived from equal content."""
-        first: dict[str, Sheet] = {}
-        for sheet in sheets:
-            other = first.setdefault(sheet.id, sheet)
-            if other is not sheet:
-                problem = f"{show(sheet.id)} is the id of {other.place} too"
-                self._faults.add("repeated-id", sheet.place, problem, "entered twice? delete one, or give each an id")
+        first: dict[str, str] = {}
+        for sheet, place in sheets:
+            other = first.setdefault(sheet.id, place)
+            if other != place:
+                problem = f"{show(sheet.id)} is the id of {other} too"
+                self._faults.add("repeated-id", place, problem, "entered twice? delete one, or give each an id")
 
     # Lists of the core -------------------------------------------------------------------------------------------
 
@@ -202,14 +229,18 @@ class _Reader:
         out: list[Repair] = []
         seen: dict[str, str] = {}
         for values, place in self._entries(tables, "repair", REPAIR):
-            treats = tuple(self._treated(text, f"{place}.treats[{n}]") for n, text in enumerate(values["treats"], 1))
+            noted = len(self._faults.notes)
+            found = [self._treated(text, f"{place}.treats[{n}]") for n, text in enumerate(values["treats"], 1)]
+            treats = tuple(sorted(found, key=lambda treated: (treated.what, treated.subject or "")))
             content = {key: value for key, value in values.items() if key not in ("id", "date", "time")}
+            content["treats"] = treats
             id = values.get("id") or derived_id("repair", values["date"], values.get("time"), content)
             if not is_name(id):
                 self._faults.add("bad-value", f"{place}.id", f"{show(id)} is no usable name", 'leave out "@" and "#"')
             elif id in seen:
                 self._faults.add("repeated-id", place, f"{show(id)} is the id of {seen[id]} too", "rename one")
             seen[id] = place
+            self._faults.rename_notes(noted, place, id)
             out.append(
                 Repair(
                     id=id,
@@ -234,7 +265,10 @@ class _Reader:
         known = (*self._catalogue.causes, *self._catalogue.broader, *self._catalogue.rules)
         if what and what not in known:
             write = self._faults.one_of(what, known)
-            self._faults.note("undeclared", place, f"no installed check declares {show(what)}", write)
+            # A note's place must not depend on the order in which the treated are written.
+            self._faults.note(
+                "undeclared", place.rpartition("[")[0], f"no installed check declares {show(what)}", write
+            )
         return Treated(what, subject or None)
 
     def _events(self, tables: Mapping[Any, Any]) -> Iterator[Event]:
@@ -261,12 +295,33 @@ class _Reader:
                 role=values.get("role", ""),
             )
 
-    def _voids(self, tables: Mapping[Any, Any], sheets: set[str]) -> Iterator[Void]:
+    def _voids(self, tables: Mapping[Any, Any], sheets: Mapping[str, datetime.date | None]) -> Iterator[Void]:
+        # The derived id of a sheet is known only once the sheet is without fault.
+        derived = any(fault.place.partition("[")[0] in self._catalogue.sections for fault in self._faults.faults)
         for values, place in self._entries(tables, "void", VOID):
-            if values["sheet"] not in sheets and not self._faults.faults:
-                write = self._faults.one_of(values["sheet"], sheets)
-                self._faults.add("unknown-sheet", f"{place}.sheet", f"there is no sheet {show(values['sheet'])}", write)
+            name = values["sheet"]
+            taken = sheets.get(name)
+            if taken is not None and values["date"] < taken:
+                problem = f"struck out before the day of the sheet, {taken.isoformat()}"
+                self._faults.add("bad-date", f"{place}.date", problem, "write the day on which it was struck out")
+            elif name not in sheets and not (derived and "~" in name):
+                write = self._faults.one_of(name, sheets)
+                self._faults.add("unknown-sheet", f"{place}.sheet", f"there is no sheet {show(name)}", write)
             yield Void(sheet=values["sheet"], why=values["why"], who=values["who"], date=values["date"])
+
+
+def _written_ids(rows: Any) -> Iterator[str]:
+    """Yield the ids written in a list of tables, whatever else is wrong with it."""
+    for row in rows if isinstance(rows, (list, tuple)) else ():
+        if isinstance(row, Mapping) and isinstance(row.get("id"), str):
+            yield row["id"]
+
+
+def _frozen_names(written: Any) -> Any:
+    """Return the instruments that a sheet names by field, frozen and in order; a single name as it is."""
+    if isinstance(written, Mapping):
+        return frozen_mapping({field: written[field] for field in sorted(written)})
+    return written
 
 
 def _metres(values: Mapping[str, Any]) -> float | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import Any
 
-from loadworthy.casefile.faults import refusal
+from loadworthy.casefile.faults import plain, refusal
 from loadworthy.errors import Fault
 
 #: Largest case file in bytes. A case of ten years with logs stays far below; more is not a case.
@@ -127,8 +127,10 @@ def _syntax_fault(text: str, message: str) -> Fault:
 
     found = re.search(r"\(at line (\d+), column \d+\)", message)
     at_end = text.count("\n") + 1
-    line = int(found[1]) if found else at_end
     problem = re.sub(r" \(at .*\)$", "", message)
+    if found is None and problem == message:  # a number or date too absurd for the parser to say where
+        return Fault("syntax", f"not valid TOML: {plain(problem, 80)}", write="mend this first")
+    line = int(found[1]) if found else at_end
     lines = text.split("\n", line)
     places = Places("\n".join(lines[:line]))
     code, first_only = "syntax", "the rest of the file was not checked, mend this first"
@@ -140,5 +142,5 @@ def _syntax_fault(text: str, message: str) -> Fault:
         return Fault(code, problem, place, line, f"delete one of the two; {first_only}")
     source = lines[line - 1] if line <= len(lines) else ""
     bare = re.search(r"=\s*([-+]?\d[\d.,]*\s*[A-Za-z%°µ][\w/%. ]*)", source)
-    hint = f'did you mean "{bare[1].strip()}" in quotes? ' if bare else ""
+    hint = f'did you mean "{plain(bare[1].strip())}" in quotes? ' if bare else ""
     return Fault(code, f"not valid TOML: {problem}", places.last if source.strip() else "", line, hint + first_only)

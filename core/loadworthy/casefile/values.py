@@ -224,10 +224,10 @@ class Values:
         for amount in amounts:
             if amount.u is None:
                 continue
-            if amount.unit in SPREADS and not _marked(amount.text):
-                spread = max(amount.u, spread or 0.0)
-            else:
+            if states_limits(amount):
                 stated = max(amount.u, stated or 0.0)
+            else:
+                spread = max(amount.u, spread or 0.0)
         if stated is not None and u is not None:
             self.faults.add(
                 "stated-twice", place, "its uncertainty is stated here and under u", "delete one of the two"
@@ -381,7 +381,7 @@ class Values:
             value = self.amount(written, field.kind, at)
             if speed is BAD or value is BAD:
                 good = False
-            elif speed.u is not None or _marked(value.text):
+            elif speed.u is not None or states_limits(value):
                 good = False
                 self.faults.add("bad-value", at, "points of a curve take no uncertainty", 'leave out "+- ..."')
             elif speed.value < 0.0 or speed.value in points:
@@ -428,13 +428,15 @@ class Values:
         zero = from_unit(0.0, one.unit, field.kind)
         scale = from_unit(1.0, one.unit, field.kind) - zero
         samples = tuple(value * scale + zero for value in values)
-        bounds = field.possible
-        if bounds is not None:
-            for at, value in enumerate(samples, 1):
-                if not _within(value, bounds):
+        bounds = field.possible or (None, None)
+        for at, value in enumerate(samples, 1):
+            if not isfinite(value) or not _within(value, bounds):
+                if not isfinite(value):
+                    self._wrong(value, "a finite number", f"{place}.values[{at}]")
+                else:
                     shown = f"{values[at - 1]!r} {unit} is impossible here, {_range(bounds, field.kind)}"
                     self.faults.add("impossible", f"{place}.values[{at}]", shown)
-                    return BAD
+                return BAD
         return frozen_mapping({"every": every.value, "unit": one.unit, "values": samples})
 
 
@@ -455,9 +457,12 @@ def _range(bounds: Sequence[float | None], kind: str = "") -> str:
     return f"it is at least {low}" if high is None else f"it lies between {low} and {high}"
 
 
-def _marked(text: str) -> bool:
-    """Whether a quantity's text states limits of error."""
-    return "+-" in text or "+/-" in text or "±" in text
+def states_limits(amount: Amount) -> bool:
+    """Whether a quantity's text states limits of error; units that are uncertain themselves do not."""
+    if amount.u is None:
+        return False
+    text = amount.text
+    return amount.unit not in SPREADS or "+-" in text or "+/-" in text or "±" in text
 
 
 def _is_control(char: str) -> bool:

@@ -10,11 +10,13 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
+from filelock import FileLock
 
 from loadworthy import CaseError
-from loadworthy.casefile import append, dump, load
+from loadworthy.casefile import append, dump, load, write
 from support import DEMOS, bundled
 
 DEMO = next(p for p in DEMOS if p.stem == "petrol-six-clear")
@@ -125,3 +127,92 @@ def test_a_kill_at_any_moment_loses_no_accepted_table(tmp_path: Path) -> None:
         events = load(path, catalogue=catalogue).events
         assert len(events) >= len(accepted)
         assert {e.kind for e in events} == {f"k-{n}" for n in range(len(events))}
+
+
+@pytest.mark.parametrize(
+    "table",
+    [{**EVENT, "note": None}, {**EVENT, "note": object()}, {**EVENT, "note": "\ud800"}, {1: "x"}, [1]],
+    ids=["none", "object", "surrogate", "number as key", "list"],
+)
+def test_what_no_file_can_hold_is_a_fault(tmp_path: Path, table: Any) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(b"name = 'x'\n")
+    with pytest.raises(CaseError, match="no case file can hold"):
+        append(path, "event", table, catalogue=bundled().catalogue)
+    assert path.read_bytes() == b"name = 'x'\n"
+
+
+@pytest.mark.parametrize("before", [b'event = [{kind = "a", date = 2026-05-05}]\n', b"event = 1\n", b"[event]\n"])
+def test_a_section_written_in_another_way_says_so(tmp_path: Path, before: bytes) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(before)
+    with pytest.raises(CaseError, match=r"write each as \[\[event\]\]"):
+        append(path, "event", EVENT, catalogue=bundled().catalogue)
+    assert path.read_bytes() == before
+
+
+def test_a_missing_file_or_folder_leaves_nothing_behind(tmp_path: Path) -> None:
+    catalogue = bundled().catalogue
+    for path in (tmp_path / "none.toml", tmp_path / "no folder" / "none.toml"):
+        with pytest.raises(CaseError, match="no such file"):
+            append(path, "event", EVENT, catalogue=catalogue)
+    with pytest.raises(CaseError, match="no such folder"):
+        dump(load(DEMO, catalogue=catalogue), tmp_path / "no folder" / "none.toml", catalogue=catalogue)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_killed_writer_left_is_swept_by_the_next(tmp_path: Path) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(b"")
+    left, other = tmp_path / ".car.toml.77-ab.tmp", tmp_path / ".van.toml.77-ab.tmp"
+    left.write_bytes(b"half")
+    other.write_bytes(b"of another file")
+    append(path, "event", EVENT, catalogue=bundled().catalogue)
+    assert not left.exists()
+    assert other.exists()
+
+
+def test_a_locked_file_is_refused_in_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(DEMO.read_bytes())
+    monkeypatch.setattr(write, "LOCK_TIMEOUT", 0.2)
+    catalogue = bundled().catalogue
+    case = load(path, catalogue=catalogue)
+    with FileLock(f"{path}.lock"):
+        with pytest.raises(CaseError, match="somebody else"):
+            append(path, "event", EVENT, catalogue=catalogue)
+        with pytest.raises(CaseError, match="somebody else"):
+            dump(case, path, catalogue=catalogue)
+    assert path.read_bytes() == DEMO.read_bytes()
+
+
+def test_a_write_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(DEMO.read_bytes())
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(write.os, "fsync", full)
+    with pytest.raises(CaseError, match="No space left"):
+        append(path, "event", EVENT, catalogue=bundled().catalogue)
+    assert path.read_bytes() == DEMO.read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["car.toml", "car.toml.lock"]
+
+
+def test_a_new_file_gets_the_mode_of_the_umask(tmp_path: Path) -> None:
+    old = os.umask(0o027)
+    try:
+        write.replace(tmp_path / "new.toml", b"")
+    finally:
+        os.umask(old)
+    assert stat.S_IMODE((tmp_path / "new.toml").stat().st_mode) == 0o640
+
+
+def test_a_read_only_file_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "car.toml"
+    path.write_bytes(b"")
+    monkeypatch.setattr(write.os, "access", lambda *_: False)  # root may write to everything
+    with pytest.raises(CaseError, match="read-only"):
+        append(path, "event", EVENT, catalogue=bundled().catalogue)
+    assert path.read_bytes() == b""
