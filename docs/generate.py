@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import inspect
+import re
 from pathlib import Path
+from types import UnionType
 from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy import core_fields, hookspecs
-from loadworthy.cli import COMMANDS, group
+from loadworthy import Case, assess, core_fields, hookspecs, sdk
+from loadworthy.cli import COMMANDS, EXIT_CODES, main
 from loadworthy.host import Host
+from loadworthy.outputs.text import register_text
 from loadworthy.outputs.words import shown
 from loadworthy.units import KINDS, units_of
 
@@ -21,17 +24,16 @@ if TYPE_CHECKING:
 
 DOCS = Path(__file__).parent
 HEAD = "<!-- written by docs/generate.py -->\n\n"
-EXITS = """## Exit codes
-
-| code | meaning |
-|---|---|
-| 0 | done, whatever the outcome |
-| 1 | an outcome is at least as bad as `--fail-on` |
-| 2 | bad input or usage: a message, no traceback |
-| 3 | an internal fault: says where its report was written |
-
-The highest number wins. From best to worst: clear, limited, incomplete, hold.
-"""
+EXITS = "\n".join(
+    (
+        "## Exit codes\n",
+        "| code | meaning |",
+        "|---|---|",
+        *(f"| {code} | {text} |" for code, text in EXIT_CODES.items()),
+        "",
+        "The highest number wins. Outcomes from best to worst: clear, limited, incomplete, hold.\n",
+    )
+)
 
 
 def bundled() -> Host:
@@ -54,14 +56,14 @@ def cell(text: str) -> str:
 
 
 def commands() -> str:
-    """Every command with its help."""
-    out = ["# Commands\n"]
+    """Every command with its help, as the program prints it."""
+    parent = click.Context(main, info_name="loadworthy", terminal_width=80, **main.context_settings)
+    out = ["# Commands\n", f"```text\n{main.get_help(parent)}\n```\n"]
     for name in COMMANDS:
-        command = group.get_command(click.Context(group), name)
+        command = main.get_command(parent, name)
         assert command is not None
-        # As a part of the program: a command remembers the help option of the first context that asks for it.
-        parent = click.Context(group, info_name="loadworthy", **group.context_settings)
-        context = click.Context(command, parent, name, max_content_width=80, terminal_width=80)
+        # The context of the group decides on the names of the help option, which a command keeps for good.
+        context = click.Context(command, info_name=name, parent=parent)
         out.append(f"## {name}\n\n```text\n{command.get_help(context)}\n```\n")
     return "\n".join((*out, EXITS))
 
@@ -73,7 +75,20 @@ def hooks() -> str:
         if hasattr(function, "loadworthy_spec"):
             arguments = ", ".join(inspect.signature(function).parameters)
             out.append(f"## {name}({arguments})\n\n{inspect.cleandoc(function.__doc__ or '')}\n")
-    return "\n".join(out)
+    out.append("## What a plugin imports\n\nFrom `loadworthy.sdk`, and nothing else of the core:\n")
+    out.append("| name | what |\n|---|---|")
+    for name in sorted(sdk.__all__, key=str.lower):
+        out.append(f"| `{name}` | {cell(_summary(getattr(sdk, name)))} |")
+    return "\n".join(out) + "\n"
+
+
+def _summary(value: object) -> str:
+    """Return the first sentence of a docstring; a text, a tuple or a union of types shows what it is."""
+    if isinstance(value, (str, tuple, UnionType)) or hasattr(value, "__args__"):
+        members = getattr(value, "__args__", value if isinstance(value, tuple) else (value,))
+        return ", ".join(getattr(one, "__name__", str(one)) for one in members)
+    own = value if callable(value) else type(value)
+    return inspect.cleandoc(own.__doc__ or "").split("\n\n")[0].split(". ")[0].rstrip(".") + "."
 
 
 def limits(catalogue: Catalogue) -> str:
@@ -151,6 +166,25 @@ def pages() -> dict[str, str]:
     return {name: HEAD + text for name, text in found.items()}
 
 
+def readme() -> str:
+    """Return the README with the register between its marks as it is printed today, shortened."""
+    host = bundled()
+    case = Case.load(DOCS / "cases" / "diesel-exhaust-valve-hold.toml", catalogue=host.catalogue)
+    parts = register_text(assess(case, host=host)).rstrip("\n").split("\n\n")
+    titled = {part.partition("\n")[0].partition(",")[0]: part for part in parts}
+    risks = titled["Risks"].partition("\n   2  ")[0]
+    shown = [*parts[:4], f"{risks}\n   ...", titled["Ceilings over speed"].partition("\n  What binds")[0], "..."]
+    text = (DOCS.parent / "README.md").read_text(encoding="utf-8")
+    name = "docs/cases/diesel-exhaust-valve-hold.toml"
+    block = (
+        f"The beginning and the ceilings of `loadworthy register {name}`:\n\n```text\n" + "\n\n".join(shown) + "\n```"
+    )
+    return re.sub(
+        r"(<!-- register -->\n).*?(<!-- /register -->)", lambda m: f"{m[1]}\n{block}\n\n{m[2]}", text, flags=re.S
+    )
+
+
 if __name__ == "__main__":
+    (DOCS.parent / "README.md").write_text(readme(), encoding="utf-8")
     for name, text in pages().items():
         (DOCS / name).write_text(text, encoding="utf-8")

@@ -7,10 +7,11 @@ import re
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
 
-from loadworthy import core_fields, hookspecs, sdk
-from loadworthy.cli import COMMANDS
+from loadworthy import core_fields, hookspecs, house_file, sdk
+from loadworthy.cli import COMMANDS, EXIT_CODES, main
 from support import ROOT, bundled
 
 DOCS = ROOT / "docs"
@@ -24,6 +25,8 @@ def test_generated_pages_are_fresh() -> None:
     generate = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(generate)
     stale = [name for name, text in generate.pages().items() if (DOCS / name).read_text(encoding="utf-8") != text]
+    if generate.readme() != (ROOT / "README.md").read_text(encoding="utf-8"):
+        stale.append("README.md")
     assert stale == [], "run python docs/generate.py"
 
 
@@ -40,6 +43,26 @@ def test_every_hook_command_limit_cause_and_section_is_documented() -> None:
         assert words
         text = (DOCS / name).read_text(encoding="utf-8")
         assert [word for word in words if word not in text] == []
+
+
+def test_every_option_setting_and_sdk_name_is_documented() -> None:
+    group = click.Context(main)
+    commands = [main.get_command(group, name) for name in COMMANDS]
+    options = [name for command in commands for param in command.params for name in param.opts if name.startswith("-")]
+    wanted = {
+        "commands.md": [*dict.fromkeys(options), "CASE", "ID", "PATTERN"],
+        "house.md": house_file.KEYS,
+        "hooks.md": [f"| `{name}` |" for name in sdk.__all__],
+    }
+    for name, words in wanted.items():
+        assert len(words) > 5
+        text = (DOCS / name).read_text(encoding="utf-8")
+        assert [word for word in words if word not in text] == []
+
+
+def test_exit_codes_are_those_of_the_program() -> None:
+    text = (DOCS / "commands.md").read_text(encoding="utf-8")
+    assert re.findall(r"^\| (\d) \| (.*) \|$", text, re.MULTILINE) == [(str(c), t) for c, t in EXIT_CODES.items()]
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)

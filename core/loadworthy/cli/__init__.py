@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
 from typing import Any
 
@@ -16,9 +17,20 @@ COMMANDS = {
     "limits": "Every limit with its value, source and mark.",
     "causes": "Every cause with prior, consequence, remedy and retest.",
 }
+#: What an exit code means; of several the highest wins.
+EXIT_CODES = {
+    0: "done, whatever the outcome",
+    1: "an outcome is at least as bad as --fail-on",
+    2: "bad input or usage; a message says what to mend",
+    3: "an internal fault; a report is written, its place is printed",
+}
+#: Ended from the keyboard: 128 and the number of the signal, as shells have it.
+INTERRUPTED = 130
 
 
 class _Lazy(click.Group):
+    """A group that imports a command only to run it, and that ends with our exit codes and no traceback."""
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
 
@@ -35,16 +47,52 @@ class _Lazy(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args and args[0] not in COMMANDS:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             from difflib import get_close_matches
 
             near = get_close_matches(args[0], COMMANDS, n=1)
-            hint = f"; did you mean {near[0]}?" if near else f"; there are {', '.join(COMMANDS)}"
-            ctx.fail(f"no such command: {args[0]}{hint}")
+            hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(COMMANDS)}"
+            ctx.fail(f"no such command: {args[0]}; {hint}")
         return super().resolve_command(ctx, args)
 
+    def main(  # type: ignore[override]
+        self, args: Any = None, prog_name: str | None = None, *, standalone_mode: bool = True, **extra: Any
+    ) -> Any:
+        """Run one command; unless ``standalone_mode`` is false the process then ends with its exit code."""
+        if not standalone_mode:
+            return super().main(args, prog_name, standalone_mode=False, **extra)
+        sys.exit(run(list(sys.argv[1:] if args is None else args)))
 
-def _version(ctx: click.Context, _: click.Parameter, value: bool) -> Any:
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code (`EXIT_CODES`), whatever is raised."""
+    from loadworthy.errors import LoadworthyError
+
+    try:
+        code = main.main(arguments, "loadworthy", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.Abort:
+        return INTERRUPTED
+    except click.ClickException as error:
+        from loadworthy.cli.output import complain_of_usage
+
+        complain_of_usage(error)
+        return 2
+    except LoadworthyError as error:
+        from loadworthy.cli.output import complain
+
+        complain(str(error))
+        return 2
+    except SystemExit:
+        # Whoever reads our output has had enough.
+        return 0
+    except Exception:
+        from loadworthy.cli.fault import report
+
+        return report()
+
+
+def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
     if value:
         from loadworthy import __version__
 
@@ -52,48 +100,19 @@ def _version(ctx: click.Context, _: click.Parameter, value: bool) -> Any:
         ctx.exit()
 
 
-@click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.group(
+    "loadworthy",
+    cls=_Lazy,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog="Exit codes, of which the highest wins: "
+    + "; ".join(f"{code} {text}" for code, text in EXIT_CODES.items())
+    + ".",
+)
 @click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Show the version.")
-def group() -> None:
+def main() -> None:
     """Decide from dated evidence whether a vehicle can carry a planned load.
 
-    Exit codes: 0 done, whatever the outcome; 1 an outcome at least as bad as --fail-on; 2 bad input or usage; 3 an
-    internal fault (a report is written, its place is printed).
+    A case is a text file (TOML) with what was measured on one vehicle and what its owner wants. Start with
+    `loadworthy check CASE`, then `loadworthy register CASE`, then ask `loadworthy why CASE ID` for what stands in
+    brackets there.
     """
-
-
-def run(arguments: list[str]) -> int:
-    """Run one command and return its exit code: 0, 1, 2 or 3."""
-    from loadworthy.errors import LoadworthyError
-
-    try:
-        code = group.main(arguments, prog_name="loadworthy", standalone_mode=False)
-        return code if isinstance(code, int) else 0
-    except click.exceptions.Exit as stop:
-        return stop.exit_code
-    except click.ClickException as error:
-        error.show()
-        return 2
-    except click.Abort:
-        click.echo("stopped", err=True)
-        return 2
-    except LoadworthyError as error:
-        from loadworthy.cli.options import complain
-
-        complain(error)
-        return 2
-    except BrokenPipeError:
-        return _quiet()
-    except Exception:
-        from loadworthy.cli.fault import report
-
-        return report()
-
-
-def _quiet() -> int:
-    """Whoever read our output has had enough: keep the interpreter from complaining about it while it shuts down."""
-    import os
-    import sys
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0

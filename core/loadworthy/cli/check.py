@@ -6,13 +6,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy.cli.options import Bench, complain, reading, say
+from loadworthy.cli.options import Bench, Each, reading
 
 if TYPE_CHECKING:
     import datetime
+    from collections.abc import Iterator
+
+    from loadworthy.case import Case
 
 
-@click.command("check")
+_EXAMPLES = "\b\n" + "\n".join(
+    (
+        "loadworthy check car.toml",
+        "loadworthy check cars/*.toml --house our-shop.toml",
+    )
+)
+
+
+@click.command("check", epilog=_EXAMPLES)
 @click.argument("cases", nargs=-1, required=True, metavar="CASE...")
 @reading
 def command(
@@ -22,20 +33,32 @@ def command(
     plugins: tuple[str, ...],
     system: str,
 ) -> int:
-    """Read each CASE and report every error with its place, and what is odd without being wrong."""
-    from loadworthy.errors import CaseError
+    """Read each CASE and report every error with its place, and what is odd without being wrong.
+
+    Nothing is judged. The exit code is 2 if any case cannot be read.
+    """
+    from loadworthy.cli.output import say
 
     bench = Bench(plugins, house_file)
-    code = 0
-    for path in cases:
-        try:
-            case = bench.case(path)
-        except CaseError as error:
-            complain(error)
-            code = 2
-            continue
-        count = len(case.sheets)
-        say(f"{path}: no errors; {count} sheet{'' if count == 1 else 's'}, digest {case.digest[:16]}")
-        for note in case.notes:
-            say(f"  note: {note}")
-    return code
+    each = Each(cases)
+    for lines in each.of(lambda path: list(_lines(path, bench.case(path), as_of, system))):
+        say("\n".join(lines))
+    return each.code
+
+
+def _lines(path: str, case: Case, as_of: datetime.date | None, system: str) -> Iterator[str]:
+    from loadworthy.outputs.page import wrap
+    from loadworthy.outputs.words import in_prose
+
+    day = as_of or case.as_of
+    counts = [
+        f"{len(entries)} {word}{'' if len(entries) == 1 else 's'}"
+        for word, entries in (("sheet", case.sheets), ("repair", case.repairs), ("waiver", case.waivers))
+        if entries or word == "sheet"
+    ]
+    yield from wrap(f"{path}: no errors; {', '.join(counts)}{f', as of {day.isoformat()}' if day else ''}")
+    later = [sheet.id for sheet in case.sheets if day is not None and sheet.date > day]
+    if later:
+        yield from wrap(f"dated later, so not known yet: {', '.join(later)}", "  - ", "    ")
+    for note in case.notes:
+        yield from wrap(in_prose(f"note: {note}", system), "  - ", "    ")

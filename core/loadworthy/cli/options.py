@@ -1,60 +1,72 @@
-"""What several commands share: options, loading of plugins, house and cases, and output."""
+"""What several commands share: options, and the loading of plugins, house and cases."""
 
 from __future__ import annotations
 
-import datetime
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    import datetime
+    from collections.abc import Callable, Iterable, Iterator
 
     from loadworthy.case import Case
-    from loadworthy.errors import LoadworthyError
     from loadworthy.host import Host
     from loadworthy.house import House
     from loadworthy.register import Register
-
-#: Non-ASCII characters that we print ourselves or that cases often hold, for streams that cannot show them.
-_ASCII = {"±": "+-", "°": "deg ", "²": "2", "³": "3", "µ": "u", "\u2013": "-", "\u2014": "-", "\u2212": "-", "·": "*"}
 
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> datetime.date | None:
     """Read a day written as year-month-day."""
     if value is None:
         return None
+    import datetime
+
     try:
-        return datetime.date.fromisoformat(value)
+        if len(value) == 10:
+            return datetime.date.fromisoformat(value)
     except ValueError:
-        raise click.BadParameter(f"{value!r} is no day; write it as 2026-05-04", ctx, param) from None
+        pass
+    raise click.BadParameter(f"{value!r} is no day; write it as 2026-05-04", ctx, param)
+
+
+plugin_files = click.option(
+    "--plugin", "plugins", multiple=True, metavar="FILE", help="Use a plugin that is a single Python file; repeatable."
+)
+house_file = click.option("--house", "house_file", metavar="FILE", help="Use the house settings in this file (TOML).")
+units = click.option(
+    "--units",
+    "system",
+    type=click.Choice(["si", "us"]),
+    default="si",
+    show_default=True,
+    help="Units for people; JSON is always SI.",
+)
+as_of = click.option(
+    "--as-of", callback=_day, metavar="DATE", help="Judge what was known on that day, written 2026-05-04."
+)
+output = click.option("-o", "--output", "target", metavar="FILE", help="Write to this file in one step.")
 
 
 def reading(function: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options of every command that reads a case."""
-    for option in (
-        click.option("--units", "system", type=click.Choice(["si", "us"]), default="si", help="Units shown."),
-        plugin_files,
-        click.option("--house", "house_file", metavar="FILE", help="House settings (TOML)."),
-        click.option("--as-of", callback=_day, metavar="DATE", help="Judge what was known on that day, 2026-05-04."),
-    ):
+    for option in (units, plugin_files, house_file, as_of):
         function = option(function)
     return function
 
 
-plugin_files = click.option(
-    "--plugin", "plugins", multiple=True, metavar="FILE", help="A plugin as a single Python file; may be repeated."
-)
-output = click.option("-o", "--output", "target", metavar="FILE", help="Write to a file instead of the screen.")
-
-
 class Bench:
-    """Host and house of one run. Raises LoadworthyError where they cannot be used."""
+    """Host and house of one run. Raises LoadworthyError or ClickException where they cannot be used."""
 
-    def __init__(self, plugins: tuple[str, ...], house_file: str | None, **options: Any) -> None:
+    def __init__(self, plugins: Iterable[str] = (), house_file: str | None = None) -> None:
+        from os.path import isfile
+
         from loadworthy.host import Host
 
-        self.host: Host = Host(files=plugins, **options)
+        for file in plugins:
+            if not isfile(file):
+                raise click.ClickException(f"--plugin {file}: there is no such file")
+        self.host: Host = Host(files=plugins)
         self.house: House | None = None
         if house_file is not None:
             from loadworthy.house import House
@@ -75,32 +87,50 @@ class Bench:
         return assess(self.case(path), host=self.host, house=self.house, as_of=as_of)
 
 
-def complain(error: LoadworthyError) -> None:
-    """Print an error with every fault on the error stream."""
-    say(str(error), err=True)
+class Each:
+    """Works through cases so that a broken one does not stop the others. ``code`` is the highest exit code so far."""
+
+    def __init__(self, paths: Iterable[str]) -> None:
+        self.code = 0
+        self._paths = paths
+
+    def of(self, work: Callable[[str], Any]) -> Iterator[Any]:
+        """Yield what ``work`` makes of each case; one that cannot be read, or that breaks us, is complained of."""
+        from loadworthy.errors import CaseError, LoadworthyError
+
+        for path in self._paths:
+            try:
+                yield work(path)
+            except CaseError as error:
+                from loadworthy.cli.output import complain
+
+                complain(str(error))
+                self.code = max(self.code, 2)
+            except (LoadworthyError, click.ClickException, click.exceptions.Exit):
+                raise
+            except Exception:
+                from loadworthy.cli.fault import report
+
+                self.code = max(self.code, report(path))
 
 
-def say(text: str, *, err: bool = False) -> None:
-    """Print text; characters that the stream cannot show are written in ASCII."""
-    import sys
+def pick(pattern: str, names: Iterable[tuple[str, str]], what: str) -> list[str]:
+    """Return the ids of (id, text) pairs that a pattern finds: part of either, or with * and ? the whole id.
 
-    stream = sys.stderr if err else sys.stdout
-    encoding = getattr(stream, "encoding", None) or "ascii"
-    try:
-        text.encode(encoding)
-    except (UnicodeEncodeError, LookupError):
-        text = "".join(_ASCII.get(char, char) for char in text).encode("ascii", "replace").decode("ascii")
-    click.echo(text, err=err, nl=not text.endswith("\n"))
+    Raises ClickException with the nearest ids where there is none.
+    """
+    from fnmatch import fnmatchcase
 
+    pairs = list(names)
+    asked = pattern.lower()
+    if any(char in asked for char in "*?["):
+        found = [id for id, _ in pairs if fnmatchcase(id.lower(), asked)]
+    else:
+        found = [id for id, text in pairs if asked in id.lower() or asked in text.lower()]
+    if found or not pattern:
+        return found
+    from difflib import get_close_matches
 
-def deliver(text: str, target: str | None) -> None:
-    """Print text, or write it to a file in one step."""
-    if target is None:
-        say(text)
-        return
-    from loadworthy.casefile.write import replace
-
-    try:
-        replace(target, text.encode("utf-8"))
-    except OSError as error:
-        raise click.ClickException(f"cannot write {target}: {error.strerror or error}") from None
+    near = get_close_matches(asked[:100], [id for id, _ in pairs], n=3, cutoff=0.4)
+    hint = f"; did you mean {' or '.join(near)}?" if near else ""
+    raise click.ClickException(f"no {what} matches {pattern}{hint}")

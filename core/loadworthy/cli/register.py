@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy.cli.options import Bench, complain, deliver, output, reading
+from loadworthy.cli.options import Bench, Each, output, reading
 
 if TYPE_CHECKING:
     import datetime
@@ -16,9 +16,25 @@ if TYPE_CHECKING:
 _OUTCOMES = ("clear", "limited", "incomplete", "hold")
 
 
-@click.command("register")
+_EXAMPLES = "\b\n" + "\n".join(
+    (
+        "loadworthy register car.toml",
+        "loadworthy register cars/*.toml --format json -o all.json",
+        "loadworthy register car.toml --as-of 2026-05-04 --fail-on incomplete",
+    )
+)
+
+
+@click.command("register", epilog=_EXAMPLES)
 @click.argument("cases", nargs=-1, required=True, metavar="CASE...")
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to show it.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="For people, or for programs.",
+)
 @click.option("--fail-on", type=click.Choice(_OUTCOMES), help="Exit with 1 if an outcome is at least this bad.")
 @output
 @reading
@@ -32,38 +48,47 @@ def command(
     plugins: tuple[str, ...],
     system: str,
 ) -> int:
-    """Print the risk register of each CASE.
+    """Print the register of each CASE.
 
-    It says, in this order: the outcome and why; what decides; what to do first; the risks; the ceilings over speed;
-    gates; gaps; what did not run. From best to worst an outcome is clear, limited, incomplete or hold. With several
-    cases a broken one does not stop the others.
+    It says, in this order: the outcome and its reason; what decides; what to do first; the risks, the worst first; the
+    ceilings over speed and what lifts them; gates; gaps in the evidence; what did not run; and in small print what was
+    not looked into, assumptions, changed limits, waivers, struck out sheets.
+
+    Outcomes from best to worst: clear, limited, incomplete, hold. A broken case does not stop the others. In JSON one
+    case is an object, several are a list.
     """
-    from loadworthy.errors import CaseError
+    from loadworthy.cli.output import deliver
 
+    _spare(target, (*cases, *plugins, *((house_file,) if house_file else ())))
     bench = Bench(plugins, house_file)
-    registers: list[Register] = []
-    code = 0
-    for path in cases:
-        try:
-            registers.append(bench.register(path, as_of))
-        except CaseError as error:
-            complain(error)
-            code = 2
+    each = Each(cases)
+    registers: list[Register] = list(each.of(lambda path: bench.register(path, as_of)))
     if registers:
-        deliver(_shown(registers, form, system, len(cases)), target)
-    if fail_on is not None and any(_OUTCOMES.index(r.outcome) >= _OUTCOMES.index(fail_on) for r in registers):
-        code = max(code, 1)
-    return code
+        beginnings = [f"Outcome: {register.outcome.upper()}" for register in registers] if form == "text" else []
+        deliver(_shown(registers, form, system, len(cases)), target, beginnings)
+    bad = fail_on is not None and any(_OUTCOMES.index(r.outcome) >= _OUTCOMES.index(fail_on) for r in registers)
+    return max(each.code, int(bad))
+
+
+def _spare(target: str | None, read: tuple[str, ...]) -> None:
+    """Refuse to write over a file that is read."""
+    if target is None:
+        return
+    from os.path import realpath
+
+    if realpath(target) in map(realpath, read):
+        raise click.ClickException(f"cannot write {target}: it is one of the files to read; name another")
 
 
 def _shown(registers: list[Register], form: str, system: str, asked: int) -> str:
     if form == "json":
         from json import dumps
 
-        data = [r.to_dict() for r in registers]
-        return (
-            dumps(data[0] if asked == 1 else data, indent=1, sort_keys=True, ensure_ascii=True, allow_nan=False) + "\n"
-        )
+        data = [register.to_dict() for register in registers]
+        whole = data[0] if asked == 1 else data
+        return dumps(whole, indent=1, sort_keys=True, ensure_ascii=True, allow_nan=False) + "\n"
+    from loadworthy.outputs.page import WIDTH
     from loadworthy.outputs.text import register_text
 
-    return f"\n{'=' * 80}\n\n".join(register_text(r, system=system) for r in registers)
+    between = f"\n{'=' * WIDTH}\n\n"
+    return between.join(register_text(register, system=system) for register in registers)

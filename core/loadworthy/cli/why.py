@@ -6,13 +6,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy.cli.options import Bench, reading, say
+from loadworthy.cli.options import Bench, reading
 
 if TYPE_CHECKING:
     import datetime
 
+    from loadworthy.register import Register
 
-@click.command("why")
+
+_EXAMPLES = "\b\n" + "\n".join(
+    (
+        "loadworthy why car.toml",
+        "loadworthy why car.toml allowed",
+        "loadworthy why car.toml wheel-nuts-loose@wheel-3",
+    )
+)
+
+
+@click.command("why", epilog=_EXAMPLES)
 @click.argument("case")
 @click.argument("id", required=False)
 @reading
@@ -24,27 +35,49 @@ def command(
     plugins: tuple[str, ...],
     system: str,
 ) -> int:
-    """Show reading, limit, formula, source and weights behind one ID of CASE's register.
+    """Show what is behind one ID of CASE's register: readings, limits, formulas, sources, weights.
 
-    Without ID: everything that can be asked for. IDs stand in brackets in the register; always there are outcome,
-    plan_class, demand and allowed.
+    IDs stand in brackets in the register. Without ID everything that can be asked for is listed. Four figures are
+    always there: outcome, plan_class, demand and allowed. Limits, causes, tests, sheets and repairs have IDs too.
+
+    The beginning of an ID will do if only one begins so. Blanks in an ID may be written as hyphens.
     """
-    from loadworthy.outputs.why import ids, why_text
+    from loadworthy.cli.output import say
+    from loadworthy.outputs.why import why_text
 
     register = Bench(plugins, house_file).register(case, as_of)
-    known = ids(register)
     if id is None:
-        for kind, names in known.items():
-            say(f"{kind}:")
-            for name in names or ("none",):
-                say(f"  {name}")
+        say("\n".join(_overview(register)))
         return 0
     text = why_text(register, id, system=system)
     if text is None:
-        from difflib import get_close_matches
-
-        near = get_close_matches(id, [name for names in known.values() for name in names], n=3, cutoff=0.4)
-        hint = f"did you mean {' or '.join(near)}?" if near else "without an ID the command lists them"
-        raise click.ClickException(f"the register has no {id}; {hint}")
+        raise click.ClickException(_unknown(register, id))
     say(text)
     return 0
+
+
+def _overview(register: Register) -> list[str]:
+    from loadworthy.outputs.page import wrap
+    from loadworthy.outputs.why import every_id, ids
+
+    lines = []
+    listed = ids(register)
+    for family, names in listed.items():
+        lines.append(f"{family}:" if names else f"{family}: none")
+        for name in names:
+            lines += wrap(name, "  ", "    ")
+    others = ", ".join(family for family in every_id(register) if family not in listed)
+    return [*lines, *wrap(f"Also by their ids: {others}.")]
+
+
+def _unknown(register: Register, id: str) -> str:
+    from loadworthy.outputs.why import meant, nearest
+
+    several = meant(register, id)
+    if several:
+        more = f" and {len(several) - 8} more" if len(several) > 8 else ""
+        return "\n  ".join((f"several ids begin with {id}:", *several[:8])) + more
+    near = nearest(register, id)
+    if near:
+        return "\n  ".join((f"there is no id {id}; the nearest are:", *near))
+    return f"there is no id {id}; without an ID the command lists them"

@@ -1,1 +1,1 @@
-"""Showing a register: text for people, plain data for programs, derivations for whoever asks why."""
+"""What people and programs are shown: text, derivations, plain data. Nothing here judges."""

@@ -1,4 +1,9 @@
-"""A register as plain data for programs: ``loadworthy/register/1``. Numbers are SI with their unit beside them."""
+"""A register as plain data for programs: ``loadworthy/register/1``.
+
+Numbers are SI with their unit beside them, keys sorted, 12 significant digits. Torque over speed is an object of
+parallel lists; null stands there for "no cut", and ``unknown_at`` lists the indices of the speeds at which a ceiling is
+known only in words. Nothing depends on the machine: files are named without their folder.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +14,14 @@ from loadworthy.outputs.words import unit_of
 from loadworthy.record import Record
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
-    from loadworthy.beliefs import Standing
-    from loadworthy.conclusions import CeilingView, Risk
+    from loadworthy.beliefs import Standing, WeightUse
+    from loadworthy.conclusions import CeilingView, LiftStep, Risk
+    from loadworthy.declarations import Quantity
+    from loadworthy.findings import Ceiling, Gap
     from loadworthy.register import Register
+    from loadworthy.waiving import WaiverView
 
 FORMAT = "loadworthy/register/1"
 DIGITS = 12
@@ -27,10 +35,13 @@ def register_to_dict(register: Register) -> dict[str, Any]:
 
 def clean(value: Any) -> Any:
     """Return a value as JSON can hold it: keys sorted, 12 significant digits, nothing that is not finite."""
-    if value is None or isinstance(value, (bool, int, str)):
+    if value is None or isinstance(value, (bool, int)):
         return value
+    if isinstance(value, str):
+        # Text from a file name may hold what no UTF-8 can; JSON would carry it on.
+        return value if value.isascii() else value.encode("utf-8", "replace").decode("utf-8")
     if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}") + 0.0 if isfinite(value) else None
+        return float(f"{value + 0.0:.{DIGITS}g}") if isfinite(value) else None
     if hasattr(value, "_asdict"):
         return clean(value._asdict())
     if isinstance(value, Record):
@@ -43,7 +54,6 @@ def clean(value: Any) -> Any:
 
 
 def _register(r: Register) -> dict[str, Any]:
-    standings = {s.id: s for s in r.standings}
     bearing = {s.id for risk in (*r.risks, *r.unlooked) for s in risk.findings}
     weights = _weights(r)
     return {
@@ -56,47 +66,65 @@ def _register(r: Register) -> dict[str, Any]:
         "would_change": r.decision.would_change,
         "case": {"name": r.case.name, "vehicle": dict(r.case.vehicle), "plan": dict(r.case.plan)},
         "as_of": r.as_of,
-        "plan_class": {"class": r.plan_class, "why": r.plan_class_why, "torque_ratio": r.plan_ratio},
+        "plan_class": r.plan_class,
+        "plan_class_reasons": r.plan_class_why,
+        "torque_ratio": r.plan_ratio,
         "demand": _demand(r),
         "risks": [_risk(risk, weights) for risk in r.risks],
         "not_looked_into": [_risk(risk, weights) for risk in r.unlooked],
         "unlisted": r.unlisted,
         "ceilings": [_ceiling(view, r) for view in r.ceilings],
         "allowed": _allowed(r),
-        "gain": r.allowed.gain,
+        "gain": {**r.allowed.gain._asdict(), "unit": "1", "speed_unit": "rev/s"},
         "lift_steps": [_step(step) for step in r.ladder.steps],
         "lift_blocked_by": r.ladder.blocked_by,
         "gaps": [_gap(gap, r) for gap in r.gaps],
         "gates": r.gates,
         "required_evidence": r.rows,
-        "plugin_failures": r.failures,
-        "limits_changed": r.limits_changed,
-        "waivers": r.waivers,
+        "plugin_failures": [{**f._asdict(), "detail": _without_folder(f.detail)} for f in r.failures],
+        "limits_changed": [{**change._asdict(), "unit": unit_of(change.kind)} for change in r.limits_changed],
+        "waivers": [_waiver(view) for view in r.waivers],
         "struck_out": r.case.voids,
-        "plugins": r.plugins,
+        "plugins": [{**plugin._asdict(), "source": _without_folder(plugin.source)} for plugin in r.plugins],
         "case_digest": r.case_digest,
         "house_digest": r.house_digest,
-        "symptoms": [{**_fields(view), "shares": [share._asdict() for share in view.shares]} for view in r.symptoms],
-        "findings": [_finding(s, weights) for id, s in sorted(standings.items()) if id not in bearing],
-        "assumptions": r.assumptions,
+        "symptoms": r.symptoms,
+        "findings": [_finding(s, weights.get(s.id, ())) for s in r.standings if s.id not in bearing],
+        "assumptions": [{**a._asdict(), "unit": unit_of(a.unit)} for a in r.assumptions],
         "advice": r.advice,
         "notes": r.notes,
     }
 
 
-def _fields(record: Record) -> dict[str, Any]:
-    return {a.name: getattr(record, a.name) for a in record.__attrs_attrs__}  # type: ignore[attr-defined]
+def _without_folder(place: str) -> str:
+    """Return a file's place without the folder, which differs between machines."""
+    return place.replace("\\", "/").rpartition("/")[2]
 
 
-def _weights(r: Register) -> dict[str, list[Any]]:
-    found: dict[str, list[Any]] = {}
+def _waiver(view: WaiverView) -> dict[str, Any]:
+    one = view.waiver
+    return {
+        "who": one.who,
+        "role": one.role,
+        "what": one.what,
+        "why": one.why,
+        "from": one.start,
+        "until": one.until,
+        "state": view.state,
+        "state_why": view.why,
+    }
+
+
+def _weights(r: Register) -> dict[str, list[WeightUse]]:
+    """Return all weights by the finding that carries them."""
+    found: dict[str, list[WeightUse]] = {}
     for belief in r.beliefs:
         for weight in belief.weights:
             found.setdefault(weight.finding, []).append(weight)
     return found
 
 
-def _finding(s: Standing, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
+def _finding(s: Standing, weights: Iterable[WeightUse]) -> dict[str, Any]:
     verdict = s.verdict
     return {
         "id": s.id,
@@ -121,13 +149,14 @@ def _finding(s: Standing, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
             "needed_u": verdict.needed_u,
         },
         "p_beyond": s.p_beyond,
-        "weights": weights.get(s.id, []),
+        "weights": list(weights),
         "set_aside": s.set_aside,
     }
 
 
-def _risk(risk: Risk, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
-    own = {id: [w for w in ws if (w.cause, w.subject) == (risk.cause, risk.subject)] for id, ws in weights.items()}
+def _risk(risk: Risk, weights: Mapping[str, list[WeightUse]]) -> dict[str, Any]:
+    key = risk.cause, risk.subject
+    own = {s.id: [w for w in weights.get(s.id, ()) if (w.cause, w.subject) == key] for s in risk.findings}
     return {
         "id": risk.id,
         "cause": risk.cause,
@@ -148,7 +177,7 @@ def _risk(risk: Risk, weights: Mapping[str, list[Any]]) -> dict[str, Any]:
         "driver": risk.driver,
         "capacity": risk.capacity,
         "origin": risk.origin,
-        "findings": [_finding(s, own) for s in risk.findings],
+        "findings": [_finding(s, own[s.id]) for s in risk.findings],
         "set_aside": risk.set_aside,
         "conflicting": risk.conflicting,
         "remedy": risk.remedy,
@@ -169,15 +198,29 @@ def _ceiling(view: CeilingView, r: Register) -> dict[str, Any]:
         "curve": {"speed": ceiling.value.speeds, "value": ceiling.value.values, "speed_unit": "rev/s"}
         if curve
         else None,
-        "unit": unit_of(quantity.kind) if quantity is not None else "N m",
+        "unit": _ceiling_unit(ceiling, quantity),
         "kind": ceiling.kind,
         "origin": ceiling.origin,
         "reason": ceiling.reason,
         "until": ceiling.until,
         "finding": f"{finding[0]}{f'@{finding[1]}' if finding[1] else ''}#{finding[2]}" if finding else None,
-        "torque": {"speed": r.allowed.speeds, "value": view.torque, "speed_unit": "rev/s", "unit": "N m"},
+        "torque": {
+            "speed": r.allowed.speeds,
+            "speed_unit": "rev/s",
+            "value": view.torque,
+            "unit": "N m",
+            "unknown_at": [i for i, torque in enumerate(view.torque) if torque is None],
+        },
         "note": view.why,
     }
+
+
+def _ceiling_unit(ceiling: Ceiling, quantity: Quantity | None) -> str:
+    if isinstance(ceiling.value, str):
+        return ""
+    if quantity is not None:
+        return unit_of(quantity.kind)
+    return "" if ceiling.quantity else "N m"
 
 
 def _allowed(r: Register) -> dict[str, Any]:
@@ -194,22 +237,24 @@ def _allowed(r: Register) -> dict[str, Any]:
     }
 
 
-def _step(step: Any) -> dict[str, Any]:
+def _step(step: LiftStep) -> dict[str, Any]:
     return {
         "until": step.until,
         "text": step.text,
         "lifts": step.lifts,
         "gained": step.gained,
         "unit": "N m",
+        "speed": step.allowed.speeds,
+        "speed_unit": "rev/s",
         "worst": step.worst,
         "best": step.best,
         "next_binding": step.next_binding,
         "minutes": step.minutes,
-        "gain": step.allowed.gain,
+        "gain": {**step.allowed.gain._asdict(), "unit": "1", "speed_unit": "rev/s"},
     }
 
 
-def _gap(gap: Any, r: Register) -> dict[str, Any]:
+def _gap(gap: Gap, r: Register) -> dict[str, Any]:
     ceiling = next((v.id for v in r.ceilings if gap.id in (v.ceiling.row, v.ceiling.until)), None)
     return {
         "id": gap.id,

@@ -2,241 +2,216 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from typing import TYPE_CHECKING
 
-from loadworthy.outputs.words import SEVERITY, columns, likelihood, printable, shown, two, wrap
+from loadworthy.outputs.first import first_things
+from loadworthy.outputs.page import columns, heading, labelled, sentence, wrap
+from loadworthy.outputs.text_risks import risk_lines
+from loadworthy.outputs.text_torque import torque_lines
+from loadworthy.outputs.view import View
+from loadworthy.outputs.words import at, likelihood, percent, spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from loadworthy.beliefs import Standing
-    from loadworthy.conclusions import Risk
+    from loadworthy.findings import Assumption, Gap
     from loadworthy.register import Register
+    from loadworthy.waiving import WaiverView
 
-#: Rows of the table over speed, and risks told at length; the rest stands in one line each.
-_SPEEDS, _AT_LENGTH = 12, 5
+_DECIDE = "a better instrument would decide"
+_SIGNED = "Advice to the responsible person, who signs; not a guarantee."
+_WHY = "How each number came about: loadworthy why CASE ID, with an id from this page."
 
 
 def register_text(register: Register, *, system: str = "si") -> str:
     """Return the whole register as text that ends with a newline; ``system`` is ``si`` or ``us``."""
-    return "\n".join(_lines(register, system)) + "\n"
+    return "\n".join(_lines(View(register, system))) + "\n"
 
 
-def _lines(r: Register, system: str) -> Iterator[str]:
-    yield from wrap(f"{r.case.name or 'Case without a name'}, as of {r.as_of.isoformat()}")
+def _lines(view: View) -> Iterator[str]:
+    yield from _head(view)
+    yield from _decides(view)
+    yield from _first(view)
+    yield from risk_lines(view)
+    yield from torque_lines(view)
+    yield from _gates(view)
+    yield from _gaps(view)
+    yield from _did_not_run(view)
+    yield from _small_print(view)
+
+
+def _head(view: View) -> Iterator[str]:
+    r = view.register
+    yield from wrap(r.case.name or "Case without a name", "", "  ")
+    yield f"As known on {r.as_of.isoformat()}"
     yield ""
-    kind = f" ({r.decision.kind})" if r.decision.kind and r.decision.kind != r.outcome else ""
-    yield from wrap(f"Outcome: {r.outcome.upper()}{kind}: {r.decision.reason}.")
-    yield from _decides(r)
-    yield from _first(r)
-    yield from _risks(r)
-    yield from _ceilings(r, system)
-    yield from _listed("Gates", [f"{g.id}: {g.state.replace('_', '-')}: {g.text}. {g.why}" for g in r.gates], "none")
-    yield from _gaps(r)
-    yield from _listed("Did not run", [str(f) for f in r.failures] + _unknown(r), "everything ran")
-    yield from _small_print(r, system)
+    decision = r.decision
+    kind = f", {decision.kind}" if decision.kind else ""
+    first = next((fact for fact in decision.reasons if fact.outcome == decision.outcome), None)
+    reason = view.fact(first) if first is not None else view.prose(decision.reason)
+    yield from wrap(f"Outcome: {decision.outcome.upper()}{kind}. {sentence(reason)}")
 
 
-def _heading(text: str) -> Iterator[str]:
-    yield ""
-    yield text
-    yield "-" * len(text)
+def _decides(view: View) -> Iterator[str]:
+    decision = view.register.decision
+    yield from heading("What decides")
+    for number, fact in enumerate(decision.facts, 1):
+        about = f" [{view.id(fact.id)}]" if fact.id else ""
+        yield from wrap(f"{sentence(view.fact(fact))}{about}", f"  {number}  ", "     ")
+    more = len(decision.reasons) - len(decision.facts)
+    if more > 0:
+        yield from wrap(f"and {more} more [outcome]", "     ")
+    if decision.would_change:
+        changes: list[str] = []
+        for text in decision.would_change:
+            words = view.change(text)
+            if not any(words in other for other in changes):
+                changes.append(words)
+        yield from wrap(sentence(f"What would change it: {'; '.join(changes)}"), "  ")
 
 
-def _listed(title: str, lines: Iterable[str], none: str = "") -> Iterator[str]:
-    lines = list(lines)
-    if not lines and not none:
+def _first(view: View) -> Iterator[str]:
+    things = first_things(view)
+    if not things:
+        yield from heading("What to do first", "nothing; measure again after the change")
         return
-    yield from _heading(title)
-    for line in lines:
-        yield from wrap(line, "  - ", "    ")
-    if not lines:
-        yield f"  {none}"
+    yield from heading("What to do first")
+    cautioned: set[str] = set()
+    for number, thing in enumerate(things, 1):
+        yield from wrap(thing.text, f"  {number}  ", "     ")
+        if thing.tests:
+            yield from wrap(sentence(f"test: {view.tests(thing.tests)}"), "     ")
+        for id in thing.tests:
+            test = view.register.catalogue.tests.get(id)
+            if test is not None and test.caution and id not in cautioned:
+                cautioned.add(id)
+                yield from wrap(sentence(f"caution: {test.caution}"), "     ")
 
 
-def _decides(r: Register) -> Iterator[str]:
-    yield from _heading("What decides")
-    for number, fact in enumerate(r.decision.facts, 1):
-        yield from wrap(fact.text, f"  {number}. ", "     ")
-    if r.decision.would_change:
-        yield from wrap(f"It would change with: {'; '.join(r.decision.would_change)}.", "  ")
-
-
-def _first(r: Register) -> Iterator[str]:
-    yield from _heading("What to do first")
-    lines: dict[str, None] = {}
-    if r.outcome == "hold" or any(s.stands and s.grade == "fix_first" for s in r.standings):
-        for risk in [k for k in r.risks if k.accused_by and k.remedy][:2]:
-            proof = _tests(r, risk.retest)
-            lines[f"{risk.text}{_at(risk.subject)}: {risk.remedy}. Proof: {proof}."] = None
-    for gap in r.gaps:
-        if gap.required and len(lines) < 4:
-            test = r.catalogue.tests.get(gap.test)
-            lines[f"{test.text} ({test.minutes:.0f} min): {gap.text}." if test else f"{gap.text}: {gap.write}."] = None
-            if test is not None and test.caution:
-                lines[f"Caution: {test.caution}"] = None
-    for step in r.ladder.steps[:1]:
-        minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
-        lines[f"to lift what binds: {step.text}{minutes}."] = None
-        test = r.catalogue.tests.get(step.until)
-        if test is not None and test.caution:
-            lines[f"Caution: {test.caution}"] = None
-    for advice in r.advice[:3]:
-        lines[f"{advice.text}{_at(advice.subject)}."] = None
-    if not lines:
-        yield "  nothing: carry out the plan within the ceilings, and measure again after it"
+def _listed(title: str, lines: Iterable[str], nothing: str) -> Iterator[str]:
+    lines = list(lines)
+    yield from heading(title, "" if lines else nothing)
     for line in lines:
         yield from wrap(line, "  - ", "    ")
 
 
-def _at(subject: str | None) -> str:
-    return f" ({subject})" if subject else ""
-
-
-def _tests(r: Register, ids: Iterable[str]) -> str:
-    return (
-        "; ".join(r.catalogue.tests[id].text if id in r.catalogue.tests else id for id in ids) or "its own rules, clean"
-    )
-
-
-def _risks(r: Register) -> Iterator[str]:
-    yield from _heading("Risks, the worst first")
-    if not r.risks:
-        yield "  none that any evidence speaks for"
-    for number, risk in enumerate(r.risks[:_AT_LENGTH], 1):
-        yield from _risk(r, number, risk)
-    rest = r.risks[_AT_LENGTH:]
-    if rest:
-        yield ""
-        yield "  Further:"
-        yield from columns([(k.level, two(k.probability), k.id) for k in rest], indent="    ")
-    suspects = [v for v in r.symptoms if v.p_beyond >= 0.05 and v.shares]
-    for view in suspects:
-        shares = sorted(view.shares, key=lambda s: (-s.share, s.cause, s.subject or ""))[:4]
-        order = ", ".join(f"{s.cause}{_at(s.subject)} {two(s.share)}" for s in shares)
-        text = f"{view.text}{_at(view.subject)}: order of suspicion {order}; none of these {two(view.none_share)}"
-        yield from wrap(text, "  * ", "    ")
-
-
-def _risk(r: Register, number: int, risk: Risk) -> Iterator[str]:
-    person = ", danger to persons" if risk.person else ""
-    yield from wrap(f"{risk.text}{_at(risk.subject)}: {risk.level}{person}", f"  {number}. ", "     ")
-    yield f"     [{printable(risk.id)}]"
-    words = (
-        f"{likelihood(risk.probability)} (P {two(risk.probability)}); within the next 5 000 km at the planned load "
-        f"{two(risk.failure_probability)} that it ends in: {SEVERITY[risk.severity]}; even if left alone "
-        f"{two(risk.left_alone)}, added by the plan {two(max(0.0, risk.added_by_plan))}"
-    )
-    yield from wrap(words, "     ")
-    speaking = [s for s in risk.findings if s.id in risk.accused_by]
-    for one in speaking[:3]:
-        yield from wrap(f"{one.grade}: {_finding(one)}", "     + ", "       ")
-    if len(speaking) > 3:
-        yield f"     + {len(speaking) - 3} more"
-    clearing = sum(1 for s in risk.findings if s.stands and s.id not in risk.accused_by)
-    if clearing:
-        yield f"     - {clearing} findings speak against it or say nothing"
-    if risk.conflicting:
-        yield "     ! the evidence conflicts"
-    if risk.set_aside:
-        yield from wrap(f"set aside by a repair: {', '.join(risk.set_aside)}", "     ", "       ")
-    if risk.remedy:
-        yield from wrap(f"remedy: {risk.remedy}; retest: {_tests(r, risk.retest)}", "     ")
-
-
-def _finding(one: Standing) -> str:
-    text = one.finding.text or one.finding.rule
-    carried = " (measured again, not repaired and proven)" if one.state == "carried" else ""
-    return f"{text}{_at(one.finding.subject)}{carried}"
-
-
-def _ceilings(r: Register, system: str) -> Iterator[str]:
-    yield from _heading("Ceilings over speed")
-    a = r.allowed
-    if not a.speeds:
-        yield "  today's torque or the plan is unknown: no table"
-    else:
-        unit = "torque"
-        rows = [("speed", "planned", "allowed", "what binds")]
-        for i in _chosen(len(a.speeds)):
-            allowed = a.torque[i]
-            words = [v.id for v in r.ceilings if v.hard and v.torque and v.torque[i] is None]
-            binds = a.binding[i] if isfinite(allowed) and allowed < a.plan[i] * (1 - 1e-9) else ""
-            rows.append(
-                (
-                    shown(a.speeds[i], "rotation", system),
-                    shown(a.plan[i], unit, system),
-                    "as received" if words else shown(min(allowed, a.plan[i]), unit, system),
-                    words[0] if words else binds,
-                )
-            )
-        yield from columns(rows, right=(0, 1, 2))
-        g = a.gain
-        if g.mean is not None and g.lowest is not None:
-            yield from wrap(
-                f"Usable gain: {g.mean:.0%} of the plan's on the mean, {g.lowest:.0%} at the worst speed.", "  "
-            )
-    for view in r.ceilings:
-        if not view.hard:
-            yield from wrap(f"advisory, {view.id}: {view.ceiling.reason}", "  ", "    ")
-    if r.ladder.steps:
-        yield "  To lift them, in this order:"
-        for number, step in enumerate(r.ladder.steps, 1):
-            gained = f": up to {shown(step.best[1], 'torque', system)} more" if step.best else ""
-            then = next((name for name in step.next_binding if name), "")
-            tail = f"; then {then} binds" if then else ""
-            yield from wrap(f"{step.text} [{step.until}]{gained}{tail}", f"    {number}. ", "       ")
-    if r.ladder.blocked_by:
-        yield from wrap(f"Nothing lifts: {', '.join(r.ladder.blocked_by)}", "  ", "    ")
-
-
-def _chosen(count: int) -> list[int]:
-    """Return the indices of the speeds to print: all, or evenly spread ones with both ends."""
-    if count <= _SPEEDS:
-        return list(range(count))
-    return sorted({round(i * (count - 1) / (_SPEEDS - 1)) for i in range(_SPEEDS)})
-
-
-def _gaps(r: Register) -> Iterator[str]:
+def _gates(view: View) -> Iterator[str]:
+    words = {"go": "go", "no_go": "NO GO", "unknown": "unknown"}
     lines = []
-    for gap in r.gaps:
-        kind = "required" if gap.required else "advised"
-        test = r.catalogue.tests.get(gap.test)
-        more = f" [{test.text}]" if test else f" [{gap.write}]" if gap.write and gap.write != gap.text else ""
-        lines.append(f"{kind}: {gap.text}{_at(gap.subject)}{more}")
-    yield from _listed("Gaps", lines, "none")
+    for gate in view.register.gates:
+        why = f" {sentence(view.prose(gate.why))}" if gate.why else ""
+        lines.append(f"{words.get(gate.state, gate.state)}: {sentence(view.prose(gate.text))}{why} [{gate.id}]")
+    yield from _listed("Gates, apart from the outcome", lines, "none")
 
 
-def _unknown(r: Register) -> list[str]:
-    groups: dict[str, list[str]] = {}
-    for one in r.standings:
+def _gaps(view: View) -> Iterator[str]:
+    register = view.register
+    waived = {w.waiver.what for w in register.waivers if w.in_force}
+    ceilings = {v.ceiling.row: v.id for v in register.ceilings if v.ceiling.row}
+    lines = []
+    for gap in register.gaps:
+        kind = "waived" if gap.id in waived else "required" if gap.required else "advised"
+        held = f" Until then {ceilings[gap.id]} holds." if gap.id in ceilings else ""
+        lines.append(f"{kind}: {sentence(view.prose(gap.text) + at(gap.subject))}{_mend(view, gap)}{held} [{gap.id}]")
+    yield from _listed("Gaps in the evidence", lines, "none")
+
+
+def _mend(view: View, gap: Gap) -> str:
+    if gap.test in view.register.catalogue.tests:
+        return f" Test: {view.tests((gap.test,))}."
+    return f" Write: {gap.write}" if gap.write and gap.write not in gap.text else ""
+
+
+def _did_not_run(view: View) -> Iterator[str]:
+    register = view.register
+    lines = [f"check failed: {failure}" for failure in register.failures]
+    silent: dict[str, list[str]] = {}
+    for one in register.standings:
         if one.state == "unknown":
-            groups.setdefault(f"{one.finding.rule}: {one.why}", []).append(one.finding.subject or "")
-    return [f"{text}{_at(', '.join(s for s in subjects if s))}" for text, subjects in sorted(groups.items())]
+            silent.setdefault(one.why, []).append(view.id(one.id))
+    lines += [f"{view.prose(why)} [{', '.join(ids)}]" for why, ids in silent.items()]
+    yield from _listed("Did not run", lines, "every check ran")
 
 
-def _small_print(r: Register, system: str) -> Iterator[str]:
-    lines = [f"{k.id}: {k.level}, P {two(k.probability)}" for k in r.unlooked]
-    yield from _listed(f"Not looked into ({r.unlisted} more without a line)", lines)
-    yield from _listed(
-        "Assumptions",
-        [f"{a.what}: {shown(a.value, a.unit, system)}{f' ({a.why})' if a.why else ''}" for a in r.assumptions],
+# Small print ---------------------------------------------------------------------------------------------------------
+
+
+def _small_print(view: View) -> Iterator[str]:
+    r = view.register
+    yield from _unlooked(view)
+    if r.assumptions:
+        yield from heading("Assumptions [demand]")
+        yield from wrap(sentence("; ".join(_assumption(view, one) for one in r.assumptions)), "  ")
+    if r.limits_changed:
+        yield from heading("Limits that the house changed")
+        for change in r.limits_changed:
+            way = "looser" if change.looser else "not looser"
+            values = f"{view.shown(change.value, change.kind)} in place of {view.shown(change.default, change.kind)}"
+            yield from wrap(f"{values}, {way}: {change.reason} [{change.id}]", "  - ", "    ")
+    if r.waivers:
+        yield from heading("Waivers")
+        for seen in r.waivers:
+            yield from wrap(_waiver(seen), "  - ", "    ")
+    if r.case.voids:
+        yield from heading("Sheets struck out")
+        for void in r.case.voids:
+            yield from wrap(f"{void.sheet}: {void.why} ({void.who}, {void.date.isoformat()})", "  - ", "    ")
+    advice = _advice(view)
+    if advice:
+        yield from heading("Further advice")
+        for text in advice:
+            yield from wrap(text, "  - ", "    ")
+    if r.notes:
+        yield from heading("Notes on the readings")
+        for text in r.notes:
+            yield from wrap(view.prose(text), "  - ", "    ")
+    yield from _colophon(view)
+
+
+def _waiver(seen: WaiverView) -> str:
+    one = seen.waiver
+    role = f" ({one.role})" if one.role else ""
+    days = f"{one.start.isoformat()} to {one.until.isoformat()}"
+    more = "" if seen.in_force else f" ({seen.why})"
+    return f"{seen.state.replace('_', ' ')}: {one.who}{role}, {days}: {one.why}{more} [{one.what}]"
+
+
+def _unlooked(view: View) -> Iterator[str]:
+    r = view.register
+    more = (
+        "1 other cause stands at its prior" if r.unlisted == 1 else f"{r.unlisted} other causes stand at their priors"
     )
-    changed = [
-        f"{c.id}: {shown(c.value, c.kind, system)} in place of {shown(c.default, c.kind, system)}"
-        f" ({'looser' if c.looser else 'tighter'}): {c.reason}"
-        for c in r.limits_changed
-    ]
-    yield from _listed("Limits changed by the house", changed)
-    waivers = [f"{w.waiver.what}: {w.state.replace('_', ' ')}: {w.waiver.who}, {w.why}" for w in r.waivers]
-    yield from _listed("Waivers", waivers)
-    yield from _listed("Struck out sheets", [f"{v.sheet}: {v.why} ({v.who}, {v.date})" for v in r.case.voids])
-    yield from _listed("Notes", r.notes)
+    if not r.unlooked:
+        yield from heading("Not looked into", f"nothing worth a line; {more}")
+        return
+    yield from heading("Not looked into")
+    yield from columns([(k.level, likelihood(k.probability), percent(k.probability), k.id) for k in r.unlooked], (2,))
+    if r.unlisted:
+        yield from wrap(more, "  ")
+
+
+def _advice(view: View) -> list[str]:
+    """Return the register's advice, that on instruments in the reader's units."""
+    told = dict.fromkeys(
+        f"{view.prose(one.text)}{at(one.subject)}" for one in view.register.advice if not one.text.startswith(_DECIDE)
+    )
+    for one in view.register.standings:
+        if one.stands and one.borderline and one.verdict is not None and one.verdict.needed_u:
+            needed = spread(one.verdict.needed_u, one.verdict.unit, view.system, 2)
+            told[f"{_DECIDE} this: standard uncertainty {needed} needed [{view.id(one.id)}]"] = None
+    return list(told)
+
+
+def _assumption(view: View, one: Assumption) -> str:
+    return f"{one.what} {view.shown(one.value, one.unit)}{f': {one.why}' if one.why else ''}"
+
+
+def _colophon(view: View) -> Iterator[str]:
+    r = view.register
     yield ""
-    yield from wrap(f"Plan class {r.plan_class}: {'; '.join(r.plan_class_why)}.")
-    plugins = ", ".join(f"{p.id} {p.version}".strip() for p in r.plugins)
-    yield from wrap(f"Plugins: {plugins}. Case {r.case_digest[:16]}, house {r.house_digest[:16]}.")
-    yield from wrap(
-        "Advice to the responsible person, who signs; not a guarantee. `loadworthy why` shows every number."
-    )
+    yield from labelled("Plan", f"{r.plan_class}: {'; '.join(r.plan_class_why)} [plan_class]", "", 9)
+    plugins = ", ".join(f"{p.id} {p.version}".rstrip() for p in r.plugins)
+    yield from labelled("Checks", plugins or "none", "", 9)
+    yield from labelled("Case", r.case_digest or "no digest", "", 9)
+    yield from labelled("House", r.house_digest, "", 9)
+    yield from wrap(f"{_SIGNED} {_WHY}")

@@ -2,27 +2,34 @@
 
 from __future__ import annotations
 
+from math import floor, isfinite, log10
 from typing import TYPE_CHECKING
 
-from loadworthy.units import KINDS, format_value, si_unit
+from loadworthy.units import KINDS, format_value, si_unit, to_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
-WIDTH = 80
-SEVERITY = {
+    from loadworthy.declarations import Catalogue
+
+#: Severity categories (MIL-STD-882E, table I, tailored).
+SEVERITY: Mapping[int, str] = {
     1: "person hurt or vehicle out of control",
     2: "main unit lost",
     3: "component lost or stranded",
     4: "less than promised",
 }
+#: Distance (m) over which harm is reckoned (method, section 5; judgement).
+HORIZON = 5e6
+#: Bare temperatures above this (K) are read as a temperature, not as a difference.
+_LEAST_TEMPERATURE = 200.0
 
 
 def likelihood(p: float) -> str:
     """Return a probability in words: unlikely below 0.1, likely above 0.5, nearly certain above 0.95.
 
-    >>> [likelihood(p) for p in (0.05, 0.3, 0.6, 0.99)]
-    ['unlikely', 'possible', 'likely', 'nearly certain']
+    >>> [likelihood(p) for p in (0.0999, 0.1, 0.5, 0.51, 0.95, 0.951)]
+    ['unlikely', 'possible', 'possible', 'likely', 'likely', 'nearly certain']
     """
     if p < 0.1:
         return "unlikely"
@@ -31,81 +38,178 @@ def likelihood(p: float) -> str:
     return "likely" if p <= 0.95 else "nearly certain"
 
 
-def two(p: float) -> str:
-    """Return a probability with two significant digits.
+def grade_word(grade: str | None) -> str:
+    """Return a grade as it is said; none is ``unknown``."""
+    return (grade or "unknown").replace("_", " ")
 
-    >>> two(0.7527), two(0.00995), two(0.9999)
-    ('0.75', '0.010', '1.0')
+
+def at(subject: str | None) -> str:
+    """Return a subject as it follows the thing that is there."""
+    return f", {subject}" if subject else ""
+
+
+def percent(p: float) -> str:
+    """Return a share in percent with two significant digits; certainty is never claimed by rounding.
+
+    >>> percent(0.1056), percent(0.0042), percent(0.9996), percent(1.0), percent(0.0), percent(3e-9)
+    ('11 %', '0.42 %', 'over 99 %', '100 %', '0 %', 'under 0.0001 %')
     """
-    if p == 0.0:
-        return "0"
-    from math import floor, log10
+    if p <= 0.0 or p >= 1.0:
+        return f"{100.0 * p:.0f} %"
+    if p < 1e-6:
+        return "under 0.0001 %"
+    if p > 0.99:
+        return "over 99 %"
+    share = 100.0 * p
+    digits = 1 - floor(log10(float(f"{share:.1e}")))
+    return f"{share:.{max(0, digits)}f} %"
 
-    digits = 1 - floor(log10(abs(float(f"{p:.1e}"))))
-    return f"{p:.{max(1, digits)}f}" if digits <= 6 else f"{p:.1e}"
+
+def minutes(value: float | None) -> str:
+    """Return working time as it stands behind a test, or nothing."""
+    return f" ({value:g} min)" if value else ""
 
 
-def shown(value: object, kind: str, system: str = "si") -> str:
-    """Return a value of a unit kind (or none) as text in the asked system of units."""
+def figure(value: object, digits: int = 6) -> str:
+    """Return a bare number with up to ``digits`` significant digits.
+
+    >>> figure(0.1 + 0.2), figure(101325.0), figure(6.25e-08), figure(float("inf")), figure("stop")
+    ('0.3', '101325', '6.25e-08', 'no end', 'stop')
+    """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return str(value)
-    if kind in KINDS:
-        return format_value(float(value), kind, system=system)
-    return f"{value:.4g}" if kind in ("", "number", "1") else f"{value:.4g} {kind}"
+    return f"{value + 0.0:.{digits}g}" if isfinite(value) else "no end"
+
+
+def kind_of(unit: str) -> str:
+    """Return the kind that an SI unit stands for, or an empty string. A unit of several kinds stands for the first.
+
+    >>> kind_of("Pa gauge"), kind_of("N m"), kind_of("furlong")
+    ('pressure_gauge', 'torque', '')
+    """
+    if unit in KINDS:
+        return unit
+    return next((kind.id for kind in KINDS.values() if kind.si == unit), "")
+
+
+def shown(value: object, unit: str, system: str = "si", digits: int = 3) -> str:
+    """Return a value in the asked system of units; ``unit`` is a unit kind, or an SI unit as plugins write it.
+
+    What is in bare K may be a difference: it stays in K, with the temperature beside it where it can be one.
+
+    >>> shown(298.15, "K"), shown(15.0, "K"), shown(298.15, "K", "us"), shown(1.2e6, "Pa gauge", "us")
+    ('298 K (25.0 degC)', '15.0 K', '298 K (77.0 degF)', '174 psi gauge')
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return str(value)
+    if not isfinite(value):
+        return "no end"
+    if unit in ("", "1", "number", "ratio"):
+        return figure(float(value), digits + 1)
+    if unit == "K":
+        kelvin = f"{_plain(float(value), digits)} K"
+        if value < _LEAST_TEMPERATURE:
+            return kelvin
+        return f"{kelvin} ({format_value(float(value), 'temperature', system=system, digits=digits)})"
+    kind = kind_of(unit)
+    if not kind:
+        return f"{figure(float(value), digits + 1)} {unit}"
+    return format_value(float(value), kind, system=system, digits=digits)
+
+
+def spread(u: float, unit: str, system: str = "si", digits: int = 3) -> str:
+    """Return an uncertainty, which is a difference of its kind.
+
+    >>> spread(5000.0, "pressure_gauge"), spread(2.0, "temperature", "us"), spread(2.0, "K")
+    ('5.00 kPa', '3.60 degF', '2.00 K')
+    """
+    kind = kind_of(unit)
+    if unit == "K":
+        return f"{_plain(u, digits)} K"
+    return shown(u, KINDS[kind].difference if kind else unit, system, digits)
+
+
+def _plain(value: float, digits: int) -> str:
+    return format_value(value, "temperature_difference", digits=digits).removesuffix(" K")
 
 
 def unit_of(kind: str) -> str:
-    """Return the SI unit of a kind for programs; what is no kind is a unit already."""
-    return si_unit(kind) if kind in KINDS else ("1" if kind in ("", "number") else kind)
+    """Return the SI unit of a kind for programs; what is no kind is a unit already.
 
-
-def printable(text: str) -> str:
-    """Return text on one line without control characters: a case's free text must not move the cursor."""
-    return "".join(char if char.isprintable() else " " for char in text)
-
-
-def wrap(text: str, indent: str = "", hang: str | None = None, width: int = WIDTH) -> list[str]:
-    """Break text into lines of at most ``width``; ``hang`` indents all but the first. A longer word is cut.
-
-    >>> wrap("one two three", "- ", "  ", 9)
-    ['- one two', '  three']
+    >>> unit_of("rotation"), unit_of("number"), unit_of("kg/J"), unit_of("text")
+    ('rev/s', '1', 'kg/J', '')
     """
-    hang = indent if hang is None else hang
-    lines: list[str] = []
-    line = indent
-    empty = True
-    for word in printable(text).split():
-        while len(hang) + len(word) > width and len(word) > width - len(hang):
-            room = max(1, width - len(line) - (0 if empty else 1))
-            if not empty and room < 20:
-                lines.append(line)
-                line, empty, room = hang, True, width - len(hang)
-            line += ("" if empty else " ") + word[:room]
-            word = word[room:]
-            lines.append(line)
-            line, empty = hang, True
-        if not word:
-            continue
-        if not empty and len(line) + 1 + len(word) > width:
-            lines.append(line)
-            line, empty = hang, True
-        line += word if empty else f" {word}"
-        empty = False
-    if not empty or not lines:
-        lines.append(line.rstrip() if empty else line)
-    return lines
+    if kind in KINDS:
+        return si_unit(kind)
+    return {"": "1", "number": "1", "text": ""}.get(kind, kind)
 
 
-def columns(rows: Iterable[tuple[str, ...]], right: tuple[int, ...] = (), indent: str = "  ") -> list[str]:
-    """Return rows as aligned columns, the last one wrapped; ``right`` are indices that are set to the right."""
-    table = [tuple(printable(cell) for cell in row) for row in rows]
-    if not table:
-        return []
-    widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
-    out = []
-    for row in table:
-        start = indent + "".join(
-            (cell.rjust(widths[i]) if i in right else cell.ljust(widths[i])) + "  " for i, cell in enumerate(row[:-1])
-        )
-        out += wrap(row[-1], start, " " * len(start)) if row[-1] else [start.rstrip()]
-    return out
+def in_prose(text: str, system: str) -> str:
+    """Return free text with the quantities in it in US units; what stands in quotes was written so and stays.
+
+    >>> in_prose('planned 21.3 bar at 60.0 degC, "16.9 bar" as written', "us")
+    'planned 309 psi at 140 degF, "16.9 bar" as written'
+    >>> in_prose("held at 390 N m", "si")
+    'held at 390 N m'
+    """
+    if system == "si":
+        return text
+    import re
+
+    units = "|".join(re.escape(unit) for unit in sorted(_PROSE, key=len, reverse=True))
+    found = re.compile(rf'"[^"]*"|(?<![\w.,:-])(-?\d+(?:\.\d+)?) ({units})(?![\w/])')
+    return found.sub(_converted, text)
+
+
+#: Unit that people are shown -> kind, where only one kind of this unit is converted.
+_PROSE = {
+    "bar gauge": "pressure_gauge",
+    "bar abs": "pressure_abs",
+    "bar": "pressure_difference",
+    "kPa": "pressure_difference",
+    "N m": "torque",
+    "kW": "power",
+    "degC": "temperature",
+    "km": "distance",
+    "km/h": "speed",
+    "g/kWh": "consumption_energy",
+    "g/s": "flow_mass",
+    "mm2": "area",
+    "mm": "length",
+    "kN": "force",
+    "MJ/kg": "specific_energy",
+}
+
+
+def _converted(match: object) -> str:
+    from loadworthy.units import display_unit, from_unit
+
+    whole, number, unit = match.group(0), match.group(1), match.group(2)  # type: ignore[attr-defined]
+    if number is None:
+        return str(whole)
+    kind = _PROSE[unit]
+    digits = max(3, len(number.replace(".", "").lstrip("-0")))
+    return format_value(from_unit(float(number), unit, kind), kind, unit=display_unit(kind, "us"), digits=digits)
+
+
+def whole(value: float, kind: str, system: str) -> str:
+    """Return a value as it stands in a table whose head names the unit: three digits, none after the point from 100 on.
+
+    >>> (
+    ...     whole(349.6, "torque", "si"),
+    ...     whole(349.6, "torque", "us"),
+    ...     whole(25.0, "rotation", "si"),
+    ...     whole(0, "torque", "si"),
+    ... )
+    ('350', '258', '1500', '0')
+    """
+    spec = KINDS[kind]
+    number = to_unit(value, spec.shown_us if system == "us" else spec.shown_si, kind)
+    return f"{number + 0.0:.0f}" if abs(number) >= 99.5 or number == 0.0 else f"{number:.3g}"
+
+
+def proofs(ids: Iterable[str], catalogue: Catalogue) -> str:
+    """Return workshop tests in words, with the working time where it is declared."""
+    known = catalogue.tests
+    words = (f"{known[id].text}{minutes(known[id].minutes)}" if id in known else id for id in ids)
+    return "; ".join(words)

@@ -1,0 +1,116 @@
+"""Printing: any encoding, no control codes, quiet when the reader goes away, files in one step."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import click
+
+#: Characters that cases often hold and that decomposing does not turn into ASCII.
+_ASCII = {
+    "\u00b1": "+-", "\u00b0": "deg ", "\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": ".",
+    "\u2010": "-", "\u2011": "-", "\u2013": "-", "\u2014": "-", "\u2212": "-", "\u00d7": "x", "\u2018": "'",
+    "\u2019": "'", "\u201c": '"', "\u201d": '"', "\u00df": "ss", "\u00e6": "ae", "\u00f8": "o", "\u0142": "l",
+}  # fmt: skip
+_BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
+
+
+def say(text: str, *, err: bool = False, bold: Iterable[str] = ()) -> None:
+    """Print text and the end of its line.
+
+    Control characters become question marks, and what the stream cannot show is written in ASCII. On a terminal the
+    lines' beginnings that are listed in ``bold`` stand out.
+    """
+    stream = sys.stderr if err else sys.stdout
+    if stream is None:  # a program without a console
+        return
+    text = _shown(text if text.endswith("\n") else f"{text}\n", getattr(stream, "encoding", None) or "ascii")
+    if bold and _may_stand_out(stream):
+        for beginning in bold:
+            text = text.replace(f"\n{beginning}", f"\n{_BOLD}{beginning}{_PLAIN}", 1)
+    try:
+        stream.write(text)
+        stream.flush()
+    except BrokenPipeError:
+        _silence(stream)
+    except OSError as error:
+        _silence(stream)
+        raise _refusal(f"cannot write the output: {error.strerror or error}") from None
+
+
+def complain(text: str) -> None:
+    """Print what is wrong on the error stream."""
+    say(text, err=True)
+
+
+def complain_of_usage(error: click.ClickException) -> None:
+    """Print what is wrong with the command, and where help is to be had."""
+    import click
+
+    complain(error.format_message())
+    if isinstance(error, click.UsageError) and error.ctx is not None:
+        complain(f"help: {error.ctx.command_path} --help")
+
+
+def deliver(text: str, target: str | None, bold: Iterable[str] = ()) -> None:
+    """Print text, or write it to a file in one step: the old file stays as it was until the new one is whole."""
+    if target is None:
+        say(text, bold=bold)
+        return
+    from loadworthy.casefile.write import replace
+
+    try:
+        replace(target, text.encode("utf-8", "replace"))
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or error
+        raise _refusal(f"cannot write {target}: {reason}") from None
+
+
+def _refusal(text: str) -> Exception:
+    import click
+
+    return click.ClickException(text)
+
+
+def _shown(text: str, encoding: str) -> str:
+    if not text.replace("\n", "").isprintable():
+        text = "".join(char if char.isprintable() or char == "\n" else "?" for char in text)
+    try:
+        text.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return in_ascii(text)
+    return text
+
+
+def in_ascii(text: str) -> str:
+    """Return text in ASCII: accents dropped, usual signs written out, the rest as question marks.
+
+    >>> in_ascii("Müller, 12 ± 1 °C, 車")
+    'Muller, 12 +- 1 deg C, ?'
+    """
+    from unicodedata import combining, normalize
+
+    plain = "".join(_ASCII.get(char, char) for char in text)
+    parts = (char for char in normalize("NFKD", plain) if not combining(char))
+    return "".join(parts).encode("ascii", "replace").decode("ascii")
+
+
+def _may_stand_out(stream: Any) -> bool:
+    import os
+
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return False
+    return bool(stream.isatty())
+
+
+def _silence(stream: Any) -> None:
+    """Let nothing complain any more about a stream that cannot be written, also not while the process ends."""
+    import os
+    from contextlib import suppress
+
+    with suppress(OSError, ValueError):  # no real file behind it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

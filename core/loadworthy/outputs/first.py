@@ -1,0 +1,131 @@
+"""What to do first: the few things that would move the outcome, each with its proof and its cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from loadworthy.outputs.page import sentence
+from loadworthy.outputs.words import at, likelihood
+from loadworthy.record import NamedTuple
+
+if TYPE_CHECKING:
+    from loadworthy.conclusions import Risk
+    from loadworthy.decide import Fact
+    from loadworthy.findings import Gap
+    from loadworthy.outputs.view import View
+
+#: More than this nobody does first.
+MOST = 4
+
+
+class Thing(NamedTuple):
+    """One thing to do: in words, by which tests it is proven or done, and the id behind it."""
+
+    text: str
+    tests: tuple[str, ...] = ()
+    id: str = ""
+
+
+def first_things(view: View) -> tuple[Thing, ...]:
+    """Return what to do first, the worst reasons first; empty where nothing has to be done."""
+    chosen = _Chosen(view)
+    for fact in view.register.decision.reasons:
+        chosen.add(fact)
+        if len(chosen.things) == MOST:
+            break
+    return tuple(chosen.things)
+
+
+class _Chosen:
+    """The things to do so far, and what is settled by them: findings, tests and places."""
+
+    def __init__(self, view: View) -> None:
+        self.things: list[Thing] = []
+        self._view = view
+        self._settled: set[str] = set()
+
+    def add(self, fact: Fact) -> None:
+        """Add what a fact calls for, unless a thing before it settles that too."""
+        if fact.code in ("stop", "fix first"):
+            self._finding(fact)
+        elif fact.code in ("person", "risk"):
+            risk = next((r for r in self._view.register.risks if r.id == fact.id), None)
+            if risk is not None and not self._settled.issuperset(risk.accused_by or (risk.id,)):
+                self._about(risk)
+        elif fact.code in ("no gain", "ceiling"):
+            self._ceiling()
+        elif fact.code == "gap":
+            gap = next((g for g in self._view.register.gaps if g.id == fact.id and g.required), None)
+            if gap is not None:
+                self._put(_measure(gap), gap.id)
+        elif fact.code == "failed":
+            names = dict.fromkeys(failure.plugin for failure in self._view.register.failures)
+            self._put(Thing(sentence(f"{fact.change}: {', '.join(names)}")), fact.code)
+        elif fact.code in ("demand", "base"):
+            self._put(Thing(sentence(fact.change)), fact.code)
+        elif fact.code == "accept" and fact.id not in self._settled:
+            self._put(
+                Thing(sentence(f"{self._view.fact(fact)}; or mend it, or measure it better"), id=fact.id), fact.id
+            )
+
+    def _put(self, thing: Thing, *settles: str) -> None:
+        if not self._settled.issuperset(settles):
+            self.things.append(thing)
+        self._settled.update(settles, thing.tests)
+
+    def _finding(self, fact: Fact) -> None:
+        risk = next((r for r in self._view.register.risks if fact.id in r.accused_by and r.remedy), None)
+        if risk is not None:
+            self._about(risk)
+            return
+        subject = next((s.finding.subject for s in self._view.register.standings if s.id == fact.id), None)
+        test = fact.change.removeprefix("repair and prove: ")
+        tests = (test,) if test in self._view.register.catalogue.tests else ()
+        change = "" if tests else f": {fact.change}"
+        place = f"place {subject}" if subject else fact.id
+        self._put(Thing(sentence(f"{self._view.fact(fact)}{change}"), tests, fact.id), place)
+
+    def _about(self, risk: Risk) -> None:
+        thing = _repair(risk) if _calls_for_repair(risk) else _watch(self._view, risk)
+        place = (f"place {risk.subject}",) if risk.subject else ()
+        self._put(thing, *(risk.accused_by or (risk.id,)))
+        self._settled.update(place)
+
+    def _ceiling(self) -> None:
+        register = self._view.register
+        step = next(iter(register.ladder.steps), None)
+        if step is None or step.until in self._settled:
+            return
+        gap = next((g for g in register.gaps if g.id == step.until), None)
+        if gap is not None:
+            self._put(_measure(gap), gap.id)
+        elif step.until in register.catalogue.tests:
+            self._put(Thing("A clean result of this test lifts what binds first.", (step.until,)), step.until)
+        else:
+            self._put(Thing(sentence(f"{step.text}: that lifts what binds first"), id=step.until), step.until)
+
+
+def _calls_for_repair(risk: Risk) -> bool:
+    return any(s.id in risk.accused_by and s.grade in ("fix_first", "stop") for s in risk.findings)
+
+
+def _repair(risk: Risk) -> Thing:
+    chance = likelihood(risk.probability)
+    remedy = sentence(risk.remedy or "find and mend the cause")
+    return Thing(f"{sentence(f'{risk.text}{at(risk.subject)} ({chance})')} {remedy}", risk.retest[:1], risk.id)
+
+
+def _watch(view: View, risk: Risk) -> Thing:
+    """Return what a check advises about the place of a risk that is only suspected, else its deciding test."""
+    told = [a for a in view.register.advice if a.subject is not None and a.subject == risk.subject and a.test]
+    suspicion = sentence(f"{risk.text}{at(risk.subject)} ({likelihood(risk.probability)}) is only suspected")
+    if told:
+        return Thing(f"{suspicion} {sentence(view.prose(told[0].text))}", (told[0].test,), risk.id)
+    return Thing(f"{suspicion} Find out before anything is repaired.", risk.retest[:1], risk.id)
+
+
+def _measure(gap: Gap) -> Thing:
+    text = sentence(f"{gap.text}{at(gap.subject)}")
+    if not gap.test and gap.write:
+        text += f" {sentence(f'write: {gap.write}')}"
+    return Thing(text, (gap.test,) if gap.test else (), gap.id)
