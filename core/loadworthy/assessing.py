@@ -272,7 +272,8 @@ class _Asked:
 
     def _notes(self) -> tuple[str, ...]:
         notes = [*self.distortions, *(str(note) for note in self.given.notes)]
-        notes += [f"{plugin} could also supply the demand; {self.supplier} does" for plugin in self.unused]
+        if self.supplier:
+            notes += [f"{plugin} could also supply the demand; {self.supplier} does" for plugin in self.unused]
         return tuple(notes)
 
 

@@ -177,7 +177,8 @@ class Case(Record):
 
     ``vehicle`` and ``plan`` map declared field names to values. ``as_of`` is the case's own day of judgement, if
     it names one. ``notes`` are what the reader found odd without refusing it (values outside their usual range,
-    overdue calibrations, undeclared ids); their places name sheets by id.
+    overdue calibrations, undeclared ids); their places name sheets by id. ``unread`` holds, as it was written, what no
+    plugin declares while one of them could not be loaded: sections by name, fields under ``vehicle`` and ``plan``.
     """
 
     name: str = ""
@@ -193,6 +194,7 @@ class Case(Record):
     digest: str = ""
     path: str = ""
     notes: tuple[Fault, ...] = ()
+    unread: Mapping[str, Any] = field(default=EMPTY, converter=frozen_mapping)
 
     def of(self, *sections: str) -> Iterator[Sheet]:
         """Iterate over the sheets of the named sections, in order of date, time and id."""

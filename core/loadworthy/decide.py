@@ -99,15 +99,32 @@ def decide(situation: Situation) -> Decision:
         outcome=outcome,
         kind=_kind(situation, holds) if holds else "",
         reason=first.text,
-        facts=tuple(facts[:3]),
+        facts=_deciding(facts, situation),
         would_change=tuple(changes)[:3],
         reasons=tuple(facts),
     )
 
 
+def _deciding(facts: Sequence[Fact], situation: Situation) -> tuple[Fact, ...]:
+    """Return the three facts to be read first: of risks that rest on evidence named already, none while others wait."""
+    rests_on = {risk.id: {*risk.accused_by, *risk.share} for risk in situation.risks}
+    chosen: list[Fact] = []
+    seen: set[str] = set()
+    for fact in facts:
+        evidence = rests_on.get(fact.id, set()) if fact.code in ("person", "risk") else {fact.id}
+        if fact.code != "risk" or not evidence & seen:
+            chosen.append(fact)
+        seen |= evidence
+    chosen += [fact for fact in facts if fact not in chosen]
+    return tuple(chosen[:3])
+
+
 def _text(standing: Standing) -> str:
-    at = f" ({standing.finding.subject})" if standing.finding.subject else ""
-    return f"{standing.finding.text or standing.finding.rule}{at}"
+    return f"{standing.finding.text or standing.finding.rule}{_at(standing.finding.subject)}"
+
+
+def _at(subject: str | None) -> str:
+    return f" ({subject})" if subject else ""
 
 
 def _worst_first(standings: Iterable[Standing]) -> list[Standing]:
@@ -127,7 +144,7 @@ def _stops(situation: Situation) -> Iterator[Fact]:
 def _endangered(situation: Situation) -> Iterator[Fact]:
     for risk, ids in _person_holds(situation):
         change = f"repair and prove: {next(iter(risk.retest), risk.cause)}"
-        text = f"high risk to persons: {risk.text} ({', '.join(ids)})"
+        text = f"high risk to persons: {risk.text}{_at(risk.subject)}, by {', '.join(ids)}"
         yield Fact("hold", "person", text, risk.id, change)
 
 
@@ -221,7 +238,7 @@ def _limited(situation: Situation) -> Iterator[Fact]:
         step = next(iter(situation.ladder.steps), None)
         change = f"{step.text} ({step.until})" if step is not None else "a plan within what is allowed"
         text = (
-            f"allowed torque is {allowed.torque[worst]:.0f} N m where the plan asks for {allowed.plan[worst]:.0f}, "
+            f"allowed torque is {allowed.torque[worst]:.0f} N m where the plan asks for {allowed.plan[worst]:.0f} N m, "
             f"held by {allowed.binding[worst]}"
         )
         yield Fact("limited", "ceiling", text, allowed.binding[worst], change)
@@ -237,7 +254,13 @@ def _limited(situation: Situation) -> Iterator[Fact]:
     for risk in situation.risks:
         if risk.active and not risk.capacity and risk.level in ("high", "serious"):
             change = f"repair and prove: {next(iter(risk.retest), risk.cause)}"
-            yield Fact("limited", "risk", f"{risk.level} risk at the planned load: {risk.text}", risk.id, change)
+            yield Fact(
+                "limited",
+                "risk",
+                f"{risk.level} risk at the planned load: {risk.text}{_at(risk.subject)}",
+                risk.id,
+                change,
+            )
     for view in situation.waivers:
         if view.in_force:
             waiver = view.waiver

@@ -259,7 +259,10 @@ Declaration = Section | Fields | Limit | Rule | Cause | Broader | SymptomSet | W
 
 @frozen(eq=False, repr=False, slots=False)
 class Catalogue(Record):
-    """All declarations of the plugins in use, checked and keyed by id, and who declared what."""
+    """All declarations of the plugins in use, checked and keyed by id, and who declared what.
+
+    ``absent`` names plugins whose declarations could not be had: what nobody declares may be theirs.
+    """
 
     sections: Mapping[str, Section] = field(default=EMPTY, converter=frozen_mapping)
     vehicle: Mapping[str, Field] = field(default=EMPTY, converter=frozen_mapping)
@@ -273,6 +276,7 @@ class Catalogue(Record):
     quantities: Mapping[str, Quantity] = field(default=EMPTY, converter=frozen_mapping)
     groups: Mapping[str, Group] = field(default=EMPTY, converter=frozen_mapping)
     owners: Mapping[str, str] = field(default=EMPTY, converter=frozen_mapping)
+    absent: tuple[str, ...] = ()
 
     def owner(self, family: str, id: str) -> str:
         """Return the plugin that declares ``id`` of ``family`` (``cause``, ``limit`` ...), or an empty string."""

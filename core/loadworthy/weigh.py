@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from loadworthy.suspicion import Seen
 
 P_MIN, P_MAX = 0.0001, 0.9999
+#: Only a net weight (dB) above this speaks for a cause: what is left of a ratio at a p of nearly 0 does not (judgement).
+SPEAKS_FROM_DB = 0.1
 #: Prior after a repair, and after a repair that a clean retest has proven (judgement).
 REPAIRED, PROVEN = 0.15, 0.05
 #: Prior of a cause that no installed plugin declares (judgement).
@@ -152,7 +154,7 @@ class _Weighing:
             unfloored=p,
             p=max(p, floor),
             active=bool(named)
-            or sums.net > 0.0
+            or sums.net > SPEAKS_FROM_DB
             or any(p_seen >= SEEN_FROM for *_, p_seen in by_symptom)
             or any(item.db > 0.0 and item.finding in self._accusing for item in items),
             conflicting=sums.conflicting,

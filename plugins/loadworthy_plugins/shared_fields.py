@@ -29,6 +29,12 @@ INDUCTION: Final = Field(
     text="what charges the engine; twin: supercharger and turbocharger, or two stages",
     choices=("none", "turbo", "supercharger", "twin"),
 )
+ENGINE_CYCLE: Final = Field(
+    "engine_cycle",
+    "choice",
+    text="working cycle of the engine; not stated: four-stroke is assumed",
+    choices=("four_stroke", "two_stroke", "rotary"),
+)
 DISPLACEMENT: Final = Field(
     "displacement",
     "quantity",

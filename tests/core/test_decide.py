@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 
 import pytest
+from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -231,7 +232,7 @@ def test_what_does_not_limit(made: Situation) -> None:
 
 def test_the_worst_shortfall_is_named_with_what_lifts_it() -> None:
     found = outcome(ceiling(345.0, until="retest"))
-    assert found.reason == "allowed torque is 345 N m where the plan asks for 390, held by plug.c"
+    assert found.reason == "allowed torque is 345 N m where the plan asks for 390 N m, held by plug.c"
     assert found.would_change == ("retest (retest)",)
 
 
@@ -241,6 +242,27 @@ def test_the_deciding_facts_come_first_and_are_three() -> None:
     assert found.outcome == "incomplete"
     assert [fact.id for fact in found.facts] == ["row0", "row1", "row2"]
     assert {fact.outcome for fact in found.reasons} == {"incomplete", "limited"}
+
+
+def _located(cause: str, subject: str, accuser: str, symptom: str = "") -> Risk:
+    made = risk(severity=2, person=False, accuser=accuser)
+    share = {symptom: 0.5} if symptom else {}
+    return evolve(made, id=f"{cause}@{subject}", cause=cause, subject=subject, share=share)
+
+
+def test_of_risks_that_rest_on_one_finding_the_worst_decides_for_all() -> None:
+    same = tuple(_located(cause, "part 2", "plug.a", "s1") for cause in ("a", "b", "c"))
+    other = _located("d", "part 3", "plug.b", "s2")
+    found = decide(situation(risks=(*same, other)))
+    assert [fact.id for fact in found.facts] == ["a@part 2", "d@part 3", "b@part 2"]
+    assert len(found.reasons) == 4
+    assert "(part 2)" in found.reason
+
+
+def test_a_risk_waits_behind_others_where_its_finding_is_named_already() -> None:
+    risks = (_located("a", "part 2", "plug.a"), _located("d", "part 3", "plug.b"))
+    found = decide(situation(risks=risks, standings=(standing("fix_first", "plug.a"),)))
+    assert [fact.id for fact in found.facts] == ["plug.a#s1", "d@part 3", "a@part 2"]
 
 
 # Monotone

@@ -73,7 +73,7 @@ def _write(value: Any, out: list[str]) -> None:
     elif isinstance(value, Record):
         out.append("{" + kind.__name__)
         for attribute in value.__attrs_attrs__:  # type: ignore[attr-defined]
-            if attribute.name not in _ADDED:
+            if attribute.name not in _ADDED and not (attribute.name == "unread" and not value.unread):
                 _write(getattr(value, attribute.name), out)
         out.append("}")
     elif hasattr(value, "isoformat"):

@@ -54,7 +54,13 @@ def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
         lists.setdefault("void", []).append({"sheet": void.sheet, "why": void.why, "who": void.who, "date": void.date})
     for sheet in case.sheets:
         lists.setdefault(sheet.section, []).append(_sheet(sheet, catalogue))
-    return {**out, **lists}
+    out.update(lists)
+    if case.unread:
+        from loadworthy.casefile.unread import thawed
+    for key, value in case.unread.items():
+        # Fields of vehicle and plan stand beside those that were read.
+        out[key] = {**out.get(key, {}), **thawed(value)} if key in ("vehicle", "plan") else thawed(value)
+    return out
 
 
 def _sheet(sheet: Sheet, catalogue: Catalogue) -> dict[str, Any]:

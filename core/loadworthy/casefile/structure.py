@@ -52,6 +52,8 @@ class _Reader:
         self._days = Days(faults, today)
         self._values = Values(faults, self._days)
         self._instruments = Instruments(self._values, shared)
+        #: What is written for a plugin that could not be loaded.
+        self._unread: dict[str, Any] = {}
 
     def case(self, tables: Mapping[Any, Any], path: str) -> Case:
         if not isinstance(tables, Mapping):
@@ -98,6 +100,7 @@ class _Reader:
             as_of=self._days.as_of,
             path=path,
             notes=tuple(sorted(self._faults.notes)),
+            unread=frozen_mapping(self._unread),
         )
         return case if self._faults.faults else evolve(case, digest=case_digest(case))
 
@@ -110,6 +113,8 @@ class _Reader:
             if key in known:
                 continue
             shown = plain(str(key))
+            if self._keep_unread(self._unread, key, value, shown):
+                continue
             what = "no installed check has this section" if isinstance(value, (list, Mapping)) else "no such key"
             write = self._faults.one_of(str(key), known)
             self._faults.add("unknown-section", shown, what, write or "install the plugin that brings it")
@@ -119,7 +124,29 @@ class _Reader:
         if not isinstance(raw, Mapping):
             self._faults.add("wrong-type", name, f"{show(raw)} is no table", f"write [{name}], then a key a line")
             return {}
-        return self._values.table(raw, {field.name: field for field in fields}, name)
+        by_name = {field.name: field for field in fields}
+        unread: dict[str, Any] = {}
+        for key, value in raw.items():
+            if key not in by_name:
+                self._keep_unread(unread, key, value, f"{name}.{plain(str(key))}")
+        if unread:
+            self._unread[name] = frozen_mapping(unread)
+        return self._values.table(raw, by_name, name, skip=tuple(unread))
+
+    def _keep_unread(self, unread: dict[str, Any], key: Any, value: Any, place: str) -> bool:
+        """Keep as it is what nobody declares, if it may belong to a plugin that could not be loaded."""
+        absent = self._catalogue.absent
+        if not absent or not isinstance(key, str):
+            return False
+        from loadworthy.casefile.unread import frozen_content
+
+        try:
+            unread[key] = frozen_content(value)
+        except ValueError:
+            return False
+        problem = f"not read: no check that runs knows it, and {', '.join(absent)} could not be loaded"
+        self._faults.note("unread", place, problem, "mend that plugin, then judge again")
+        return True
 
     def _rows(self, tables: Mapping[Any, Any], name: str) -> Iterator[tuple[Mapping[Any, Any], str]]:
         """Yield each table of a list of tables with its place."""

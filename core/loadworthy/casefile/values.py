@@ -81,14 +81,16 @@ class Values:
         """Return the values of one table in order of the fields, whatever the order in the file.
 
         ``u`` holds stated uncertainties by field, ``tools`` instruments by field, ``tool`` the one for all others.
-        Keys in ``skip`` are known but read by the caller.
+        Keys in ``skip`` are dealt with by the caller.
         """
         found: dict[str, Any] = {}
         for name, written in raw.items():
+            if name in skip:
+                continue
             field = fields.get(name)
             if field is None:
                 self._unknown(name, fields, place)
-            elif name not in skip:
+            else:
                 value = self._field(
                     written,
                     field,

@@ -45,8 +45,10 @@ _FAMILIES: dict[type, tuple[str, str, bool]] = {
 _NO_SECTION = ("", "vehicle", "plan")
 
 
-def collect(declared: Iterable[tuple[str, Any]]) -> Catalogue:
+def collect(declared: Iterable[tuple[str, Any]], absent: tuple[str, ...] = ()) -> Catalogue:
     """Return the catalogue of (plugin id, declaration) pairs, which come in order of plugin id.
+
+    ``absent`` are plugins that could not be loaded or could not declare what they bring.
 
     Raises DeclarationError with everything that is incomplete, impossible or contradictory.
     """
@@ -58,7 +60,7 @@ def collect(declared: Iterable[tuple[str, Any]]) -> Catalogue:
         count = len(collector.faults)
         what = "1 fault" if count == 1 else f"{count} faults"
         raise DeclarationError(f"the declarations of the plugins cannot be used: {what}", tuple(collector.faults))
-    return Catalogue(**collector.tables, owners=collector.owners)
+    return Catalogue(**collector.tables, owners=collector.owners, absent=absent)
 
 
 class _Collector:

@@ -70,7 +70,10 @@ class Host:
         self._plugins = loaded.plugins
         declared = self._run("declare", {}, _unchecked)
         self._failures = _by_plugin([*loaded.failures, *declared.failures])
-        self._catalogue: Catalogue | DeclarationError = _collected(declared.values)
+        loaded_ids = {plugin.id for plugin in loaded.plugins}
+        absent = {f.plugin for f in loaded.failures if f.plugin not in loaded_ids}
+        absent |= {f.plugin for f in (*loaded.failures, *declared.failures) if f.hook == "declare"}
+        self._catalogue: Catalogue | DeclarationError = _collected(declared.values, tuple(sorted(absent)))
 
     @property
     def plugins(self) -> tuple[PluginInfo, ...]:
@@ -313,10 +316,10 @@ def _by_plugin(failures: list[PluginFailure]) -> tuple[PluginFailure, ...]:
     return tuple(sorted(failures, key=lambda failure: failure.plugin))
 
 
-def _collected(declared: Sequence[tuple[str, Any]]) -> Catalogue | DeclarationError:
+def _collected(declared: Sequence[tuple[str, Any]], absent: tuple[str, ...]) -> Catalogue | DeclarationError:
     from loadworthy.host.catalogue import collect
 
     try:
-        return collect(declared)
+        return collect(declared, absent)
     except DeclarationError as error:
         return DeclarationError(error.message, error.faults)

@@ -14,6 +14,7 @@ from loadworthy_plugins.shared_fields import (
     CYLINDER_BANKS,
     CYLINDER_COUNT,
     DISPLACEMENT,
+    ENGINE_CYCLE,
     FUEL,
     INTAKE_CLOSING,
     ROD_LENGTH,
@@ -43,12 +44,7 @@ VEHICLE: Final = Fields(
         STROKE,
         ROD_LENGTH,
         INTAKE_CLOSING,
-        Field(
-            "engine_cycle",
-            "choice",
-            "working cycle of the engine",
-            choices=("four_stroke", "two_stroke", "rotary"),
-        ),
+        ENGINE_CYCLE,
         Field(
             "cylinder_arrangement",
             "choice",

@@ -7,6 +7,7 @@ from loadworthy_plugins.shared_fields import (
     CYLINDER_COUNT,
     DISPLACEMENT,
     DRIVE_LAYOUT,
+    ENGINE_CYCLE,
     FUEL,
     GEARBOX_TYPE,
     INDUCTION,
@@ -50,6 +51,7 @@ VEHICLE = Fields(
     "vehicle",
     (
         FUEL,
+        ENGINE_CYCLE,
         INDUCTION,
         DISPLACEMENT,
         CYLINDER_COUNT,

@@ -33,6 +33,11 @@ USUAL_HUMIDITY = 0.5
 MEASURED_BASES = ("crank_measured", "wheel")
 
 
+#: The working cycle that the model knows, assumed where none is stated.
+COVERED_CYCLE = "four_stroke"
+_CYCLES = {"two_stroke": "two-stroke engines", "rotary": "rotary engines"}
+
+
 class Lack(NamedTuple):
     """Something that the case does not say: the model stops (``required``) or goes on with an assumption."""
 
@@ -122,6 +127,15 @@ def read_fuel(case: Case, notes: Notes) -> FuelUse | None:
 def read_engine(case: Case, notes: Notes) -> tuple[float, str, FuelUse, defaults.Choice] | None:
     """Displacement, induction, fuel and row of defaults; None with a required gap where one is unknown."""
     vehicle = case.vehicle
+    cycle = vehicle.get("engine_cycle", COVERED_CYCLE)
+    if cycle != COVERED_CYCLE:
+        notes.lack(
+            "load_demand.engine_cycle",
+            f"the model is for four-stroke engines, not for {_CYCLES[cycle]}: no demand",
+            "leave the plan to somebody who can compute it, or use a plugin that supplies demand for this engine",
+            required=True,
+        )
+        return None
     displacement = number(vehicle, "displacement")
     if displacement is None:
         notes.lack(

@@ -14,9 +14,11 @@ from load_demand_cases import (
     at,
     case,
     demand,
+    limits,
     q,
 )
 
+from loadworthy.findings import Gap
 from loadworthy_plugins import load_demand
 
 # Air.
@@ -164,3 +166,20 @@ def test_pure_alcohols_take_three_per_cent_less_air() -> None:
     for fuel in ("ethanol", "methanol"):
         alcohol = at(demand(PETROL_TURBO, {"torque": PLAN}, fuel=fuel), "air_flow", 5500)[1]
         assert alcohol / petrol == pytest.approx(0.97)
+
+
+# Working cycle.
+
+
+@pytest.mark.parametrize("cycle", ["two_stroke", "rotary"])
+def test_other_cycles_are_refused_with_a_required_gap(cycle: str) -> None:
+    made = case({**PETROL_TURBO, "engine_cycle": cycle}, {"torque": PLAN})
+    assert load_demand.demand(made) is None
+    (gap,) = (one for one in load_demand.examine(made, limits()) if isinstance(one, Gap))
+    assert (gap.id, gap.required) == ("load_demand.engine_cycle", True)
+
+
+def test_a_stated_four_stroke_is_the_assumed_one() -> None:
+    stated = load_demand.demand(case({**PETROL_TURBO, "engine_cycle": "four_stroke"}, {"torque": PLAN}))
+    assert stated is not None
+    assert stated == load_demand.demand(case(PETROL_TURBO, {"torque": PLAN}))
