@@ -254,13 +254,8 @@ def _limited(situation: Situation) -> Iterator[Fact]:
     for risk in situation.risks:
         if risk.active and not risk.capacity and risk.level in ("high", "serious"):
             change = f"repair and prove: {next(iter(risk.retest), risk.cause)}"
-            yield Fact(
-                "limited",
-                "risk",
-                f"{risk.level} risk at the planned load: {risk.text}{_at(risk.subject)}",
-                risk.id,
-                change,
-            )
+            text = f"{risk.level} risk at the planned load: {risk.text}{_at(risk.subject)}"
+            yield Fact("limited", "risk", text, risk.id, change)
     for view in situation.waivers:
         if view.in_force:
             waiver = view.waiver

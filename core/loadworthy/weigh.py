@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from loadworthy.suspicion import Seen
 
 P_MIN, P_MAX = 0.0001, 0.9999
-#: Only a net weight (dB) above this speaks for a cause: what is left of a ratio at a p of nearly 0 does not (judgement).
+#: Only a net weight (dB) above this speaks for a cause; what a ratio leaves at a p of nearly 0 does not (judgement).
 SPEAKS_FROM_DB = 0.1
 #: Prior after a repair, and after a repair that a clean retest has proven (judgement).
 REPAIRED, PROVEN = 0.15, 0.05

@@ -73,8 +73,11 @@ def _write(value: Any, out: list[str]) -> None:
     elif isinstance(value, Record):
         out.append("{" + kind.__name__)
         for attribute in value.__attrs_attrs__:  # type: ignore[attr-defined]
-            if attribute.name not in _ADDED and not (attribute.name == "unread" and not value.unread):
-                _write(getattr(value, attribute.name), out)
+            if attribute.name in _ADDED:
+                continue
+            held = getattr(value, attribute.name)
+            if held or attribute.name != "unread":
+                _write(held, out)
         out.append("}")
     elif hasattr(value, "isoformat"):
         out.append(f"d{value.isoformat()};")
