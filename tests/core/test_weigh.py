@@ -138,6 +138,14 @@ def test_active(finding: Finding, active: bool) -> None:
     assert belief(weighed([finding], sheet("s")), "loose").active is active
 
 
+@pytest.mark.parametrize(("p", "active"), [(1e-9, False), (1e-3, False), (0.04, True)])
+def test_a_clean_rule_that_has_only_a_fired_ratio_makes_nothing_active_by_rounding(p: float, active: bool) -> None:
+    """P(fired) x 5 + P(clean) x 1 is a little above 1 at every p; only above 0.1 dB does it speak."""
+    found = belief(weighed([ran("p.noise", "s", p)], sheet("s")), "loose")
+    assert 0.0 < found.net < 1.0
+    assert found.active is active
+
+
 # By state ------------------------------------------------------------------------------------------------------------
 
 

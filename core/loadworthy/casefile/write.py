@@ -109,10 +109,13 @@ def _writing(name: str) -> Iterator[None]:
 
 def _sweep(target: str) -> None:
     """Remove what a writer of this file left when it was killed; whoever holds the lock is the only writer."""
+    import re
+
     folder, name = os.path.split(target)
+    ours = re.compile(rf"\.{re.escape(name)}\.\d+-[0-9a-f]{{8}}\.tmp")
     with suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
-            if entry.name.startswith(f".{name}.") and entry.name.endswith(".tmp"):
+            if ours.fullmatch(entry.name):
                 os.unlink(entry.path)
 
 

@@ -164,7 +164,7 @@ def test_a_missing_file_or_folder_leaves_nothing_behind(tmp_path: Path) -> None:
 def test_what_a_killed_writer_left_is_swept_by_the_next(tmp_path: Path) -> None:
     path = tmp_path / "car.toml"
     path.write_bytes(b"")
-    left, other = tmp_path / ".car.toml.77-ab.tmp", tmp_path / ".van.toml.77-ab.tmp"
+    left, other = tmp_path / ".car.toml.77-0123abcd.tmp", tmp_path / ".car.toml.old.77-0123abcd.tmp"
     left.write_bytes(b"half")
     other.write_bytes(b"of another file")
     append(path, "event", EVENT, catalogue=bundled().catalogue)
