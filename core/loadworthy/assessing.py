@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
 from loadworthy.ceilings import allow, draw, lift_steps
 from loadworthy.decide import (
     Situation,
@@ -26,7 +24,7 @@ from loadworthy.findings import (
 )
 from loadworthy.moments import is_stale
 from loadworthy.prepare import as_known_on, as_of_day, distorted
-from loadworthy.record import NamedTuple
+from loadworthy.record import NamedTuple, evolve
 from loadworthy.register import LimitChange, Register
 from loadworthy.restraints import by_grade, in_force, of_unknown_capacities
 from loadworthy.risk import LOSSES, build, own_floors, plan_class, plan_ratio

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
-from loadworthy.record import NamedTuple, Record
+from loadworthy.record import NamedTuple, Record, frozen
 
 if TYPE_CHECKING:
     from loadworthy.findings import Finding, Grade, Verdict

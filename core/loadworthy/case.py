@@ -9,9 +9,7 @@ from __future__ import annotations
 import datetime
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve, field, frozen
-
-from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, evolve, field, frozen, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import field, frozen
-
 from loadworthy.findings import Step
-from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, field, frozen, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import field, frozen
-
-from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, field, frozen, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -9,11 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import evolve, field, frozen
-
 from loadworthy.declarations import PLAN_CLASSES
 from loadworthy.limits import Limits, ResolvedLimit
-from loadworthy.record import EMPTY, NamedTuple, Record, frozen_mapping
+from loadworthy.record import EMPTY, NamedTuple, Record, evolve, field, frozen, frozen_mapping
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

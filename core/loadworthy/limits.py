@@ -8,10 +8,8 @@ from __future__ import annotations
 from math import isclose
 from typing import TYPE_CHECKING
 
-from attrs import evolve, frozen
-
 from loadworthy.findings import Verdict
-from loadworthy.record import Record
+from loadworthy.record import Record, evolve, frozen
 from loadworthy.stats import p_above, p_below
 
 if TYPE_CHECKING:

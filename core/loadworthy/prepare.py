@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
 from loadworthy.case import Reading
+from loadworthy.record import evolve
 
 if TYPE_CHECKING:
     import datetime

@@ -55,7 +55,7 @@ from loadworthy.findings import (
 )
 from loadworthy.hookspecs import HOOK_VERSION, hookimpl
 from loadworthy.limits import Limits, ResolvedLimit
-from loadworthy.record import NamedTuple
+from loadworthy.record import NamedTuple, evolve
 from loadworthy.stats import bands, decibans, normal_cdf, p_above, p_below
 from loadworthy.units import format_value
 
@@ -111,6 +111,7 @@ __all__ = [
     "WorkshopTest",
     "bands",
     "decibans",
+    "evolve",
     "format_value",
     "hookimpl",
     "normal_cdf",

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
 from loadworthy.beliefs import Standing
 from loadworthy.findings import GRADES, Finding
 from loadworthy.moments import later, side_of_repair
+from loadworthy.record import evolve
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence

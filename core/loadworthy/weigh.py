@@ -8,13 +8,11 @@ from __future__ import annotations
 from math import fsum
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
 from loadworthy.beliefs import Belief, Weighed, WeightUse
 from loadworthy.evidence import Places, Weigher
 from loadworthy.findings import Finding, Symptom
 from loadworthy.mending import Mending
-from loadworthy.record import NamedTuple
+from loadworthy.record import NamedTuple, evolve
 from loadworthy.standing import History, judge, severity
 from loadworthy.stats import group_net, posterior, raised, ratio
 from loadworthy.suspicion import SEEN_FROM, standing_symptoms, view

@@ -72,11 +72,8 @@ def _write(value: Any, out: list[str]) -> None:
         out.append("]")
     elif isinstance(value, Record):
         out.append("{" + kind.__name__)
-        for attribute in value.__attrs_attrs__:  # type: ignore[attr-defined]
-            if attribute.name in _ADDED:
-                continue
-            held = getattr(value, attribute.name)
-            if held or attribute.name != "unread":
+        for name, held in value.items():
+            if name not in _ADDED and (held or name != "unread"):
                 _write(held, out)
         out.append("}")
     elif hasattr(value, "isoformat"):

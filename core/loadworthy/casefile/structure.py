@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
 from loadworthy.case import Case, Event, Repair, Sheet, Treated, Void, Waiver
 from loadworthy.casefile.days import Days
 from loadworthy.casefile.digest import case_digest, derived_id
@@ -14,7 +12,7 @@ from loadworthy.casefile.faults import plain, show
 from loadworthy.casefile.measured import Instruments, is_name
 from loadworthy.casefile.values import Values
 from loadworthy.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
-from loadworthy.record import frozen_mapping
+from loadworthy.record import evolve, frozen_mapping
 
 if TYPE_CHECKING:
     import datetime

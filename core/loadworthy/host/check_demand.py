@@ -10,8 +10,6 @@ from operator import le, lt
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
 from loadworthy.findings import Assumption, Band, Demand
 from loadworthy.host.shapes import (
     Each,
@@ -24,6 +22,7 @@ from loadworthy.host.shapes import (
     text,
     word,
 )
+from loadworthy.record import evolve
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

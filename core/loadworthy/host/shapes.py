@@ -178,7 +178,7 @@ class Shape:
         if issubclass(cls, tuple):
             defaults: dict[str, Any] = dict.fromkeys(cls._fields, _NONE) | cls._field_defaults  # type: ignore[attr-defined]
         else:
-            defaults = {one.name: one.default for one in cls.__attrs_attrs__}  # type: ignore[attr-defined]
+            defaults = {name: cls._defaults_.get(name, _NONE) for name in cls._names_}  # type: ignore[attr-defined]
         if defaults.keys() != tests.keys():
             raise TypeError(f"{cls.__name__} and the tests differ in {', '.join(defaults.keys() ^ tests.keys())}")
         self.cls = cls

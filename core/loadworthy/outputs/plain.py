@@ -45,7 +45,7 @@ def clean(value: Any) -> Any:
     if hasattr(value, "_asdict"):
         return clean(value._asdict())
     if isinstance(value, Record):
-        return clean({a.name: getattr(value, a.name) for a in value.__attrs_attrs__})  # type: ignore[attr-defined]
+        return clean(dict(value.items()))
     if hasattr(value, "items"):
         return {str(key): clean(value[key]) for key in sorted(value, key=str)}
     if isinstance(value, (list, tuple, set, frozenset)):

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
-from loadworthy.sdk import Finding, Step, Used, Verdict
+from loadworthy.sdk import Finding, Step, Used, Verdict, evolve
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
