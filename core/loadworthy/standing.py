@@ -96,6 +96,19 @@ def is_clean(standing: Standing) -> bool:
     return standing.grade == "clean"
 
 
+#: Probabilities nearer to each other than this differ by rounding, by another unit say.
+_ROUNDING = 1e-9
+
+
+def _worst(runs: Sequence[Standing]) -> Standing:
+    """Return the worst run; of equal ones the last id."""
+    worst = max((severity(run.grade), run.accept, run.p_beyond or 0.0) for run in runs)
+    equal = (
+        r for r in runs if (severity(r.grade), r.accept) == worst[:2] and (r.p_beyond or 0.0) > worst[2] - _ROUNDING
+    )
+    return max(equal, key=lambda run: run.id)
+
+
 class History:
     """Orders findings by their sheets. ``sheets`` by id, ``repairs`` of the case, ``treats`` the matching function."""
 
@@ -156,7 +169,7 @@ class History:
         return tuple(out)
 
     def _settle_runs(self, runs: list[Standing]) -> Iterable[Standing]:
-        governing = max(self._latest(runs), key=lambda s: (severity(s.grade), s.accept, s.p_beyond or 0.0, s.id))
+        governing = _worst(self._latest(runs))
         clean = [run for run in runs if is_clean(run)]
         for run in runs:
             if run is governing:

@@ -240,3 +240,13 @@ def test_a_fact_without_a_sheet_comes_neither_before_nor_after() -> None:
     runs = [judge("p", Finding("p.r", "a", verdicts=(CLEAN,))), judge("p", Finding("p.r", verdicts=(BORDERLINE,)))]
     assert [s.state for s in history.settle(runs)] == ["governs", "history"]
     assert history.side("", repair("r", -1, "worn")) == 0
+
+
+@pytest.mark.parametrize("rounding", [0.0, 1e-15, -1e-15])
+def test_what_differs_by_rounding_alone_is_equal(rounding: float) -> None:
+    """Else two sheets of one day would change places when one of them is written in another unit."""
+    sheets = {id: sheet(id) for id in ("a", "b")}
+    chances = {"a": 0.3 + rounding, "b": 0.3}
+    runs = [judge("p", Finding("p.r", id, verdicts=(Verdict("watch", p),))) for id, p in chances.items()]
+    settled = History(sheets, (), lambda repair, finding: False).settle(runs)
+    assert [run.finding.sheet for run in settled if run.state == "governs"] == ["b"]
