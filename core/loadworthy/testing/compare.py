@@ -41,13 +41,15 @@ def improvements(before: Register, after: Register, *, tolerance: float = ROUNDI
 def is_worse(before: Register, after: Register) -> bool:
     """Return whether the evidence of ``after`` is worse in the sense of the method, section 1.
 
-    No weight of any cause and no grade falls, no ceiling rises, and nothing that ran became unknown. Sheets need ids of
-    their own, else a changed reading changes the name of its sheet.
+    No weight of any cause and no grade falls, no ceiling rises, nothing that ran became unknown, and nothing unknown
+    clean: that exonerates. Sheets need ids of their own, else a changed reading changes the name of its sheet.
     """
     own = {s.id: s for s in after.standings}
     for one in before.standings:
         now = own.get(one.id)
         if now is None or (one.state != "unknown" and now.state == "unknown"):
+            return False
+        if one.state == "unknown" and now.own_grade == "clean":
             return False
         if severity(now.own_grade) < severity(one.own_grade) or (
             one.accept and not now.accept and now.own_grade == one.own_grade

@@ -5,7 +5,7 @@ Every rule on dry readings reads a ``DrySet``; none computes the balance itself.
 
 from __future__ import annotations
 
-from math import sqrt
+from math import isclose, sqrt
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple, p_above
@@ -346,7 +346,8 @@ def _drift(sheet: Sheet, read: Mapping[int, float], relative: float) -> Drift | 
 
 
 def _copied(sheet: Sheet, read: Mapping[int, float]) -> bool:
-    """Tell whether all readings are identical and nothing confirms them."""
-    if len(read) < 3 or len(set(read.values())) > 1 or max(read.values()) <= 0.0:
+    """Tell whether all readings are identical, in whatever units they were written, and nothing confirms them."""
+    least, most = min(read.values(), default=0.0), max(read.values(), default=0.0)
+    if len(read) < 3 or most <= 0.0 or not isclose(least, most):
         return False
     return not cylinder_values(sheet, "repeat_reading") and not cylinder_values(sheet, "second_gauge_reading")

@@ -227,6 +227,12 @@ def test_identical_readings_clear_nothing_until_confirmed() -> None:
     assert confirmed.grades("balance") == ["clean"] * 4
 
 
+def test_identical_readings_are_identical_in_every_unit() -> None:
+    sheet = dry([12.9] * 4)
+    sheet["dry_reading"] |= {"4": "9675.794328408967 mmHg"}  # 12.9 bar, as a conversion there and back leaves it
+    assert look(SPEC, compression=[sheet]).grades("balance") == ["unknown"] * 4
+
+
 def test_psi_typed_as_bar_is_refused_and_the_unit_suggested() -> None:
     sheet = dry(EVEN)
     sheet["dry_reading"] = {"1": "175 bar", "2": "178 bar", "3": "176 bar", "4": "174 bar"}
