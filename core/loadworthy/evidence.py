@@ -186,7 +186,10 @@ class Weigher:
         if not by_test:
             return
         for (test, sheet), runs in sorted(by_test.items()):
-            spoken = _spoken_of(self._catalogue, test)
+            computed = {weight.cause for run in runs for weight in run.finding.weights}
+            spoken = {
+                part for name in _spoken_of(self._catalogue, test) | computed for part in self._places.parts(name)
+            }
             declared = self._catalogue.tests.get(test)
             weak = declared is not None and declared.weak
             db = 10.0 * log10(WEAK_RETEST_LR if weak else RETEST_LR)
@@ -196,7 +199,8 @@ class Weigher:
                 for member in self._places.members(cause.id):
                     about = [r for r in runs if r.finding.subject in (None, member) or member is None]
                     if about and all(is_clean(run) for run in about):
-                        group = f"retest {test}#{sheet}"
+                        rule = rules[about[0].finding.rule]
+                        group = self.group(about[0].plugin, rule.group or about[0].finding.rule, sheet)
                         yield self._item((cause.id, member), group, about[0], db, f"clean {test}")
 
 

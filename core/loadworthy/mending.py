@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from loadworthy.beliefs import Standing
-    from loadworthy.case import Case, Repair
+    from loadworthy.case import Case, Repair, Treated
     from loadworthy.declarations import Catalogue
     from loadworthy.evidence import Key, Places
     from loadworthy.findings import Result
@@ -26,6 +26,7 @@ class Mending:
         self._catalogue = catalogue
         self._places = places
         self._findings = [r for _, r in results if isinstance(r, Finding)] if self.repairs else []
+        self._meanings: dict[str, frozenset[str]] = {}
 
     def causes_of(self, finding: Finding) -> set[Key]:
         """Return the causes that a finding speaks for: by its rule's table, its own positive weights, or by state."""
@@ -38,15 +39,15 @@ class Mending:
         return {key for cause, subject in named for key in self._places.keys(cause, subject)}
 
     def treats(self, repair: Repair, finding: Finding) -> bool:
-        """Return whether the repair treats the finding's rule or a cause that the finding speaks about.
+        """Return whether the repair treats the finding's rule or a cause that the finding speaks for.
 
-        A rule that can only clear a cause speaks about it too. A finding about no cause at all is treated by any
-        repair at its place: nothing else could be named in the repair.
+        Where it can speak for none, those that its rule can clear stand in. A finding about no cause at all is treated
+        by any repair at its place: nothing else could be named in the repair.
         """
         for treated in repair.treats:
             if treated.what == finding.rule and treated.subject in (None, finding.subject):
                 return True
-        about = self._about(finding)
+        about = self.causes_of(finding) or self._about(finding)
         if about:
             return any(self.meets(repair, key) for key in about)
         return any(treated.subject is None or finding.subject in (None, treated.subject) for treated in repair.treats)
@@ -66,22 +67,24 @@ class Mending:
         for treated in repair.treats:
             if treated.subject is not None and subject is not None and treated.subject != subject:
                 continue
-            if treated.what in self._catalogue.rules:
-                if self._speaks_for(treated.what, cause):
-                    return True
-            elif cause in self._places.parts(treated.what):
+            if cause in self._meant(treated.what):
                 return True
         return False
 
-    def _speaks_for(self, rule_id: str, cause: str) -> bool:
-        if any(band.get(cause, 1.0) > 1.0 for band in self._catalogue.rules[rule_id].bands.values()):
-            return True
-        return any(
-            any(w.cause == cause and w.db > 0.0 for w in finding.weights)
-            or any(name == cause for name, _ in finding.names)
-            for finding in self._findings
-            if finding.rule == rule_id
-        )
+    def _meant(self, what: str) -> frozenset[str]:
+        """Return the causes that a word of ``treats`` means: a rule stands for all that it can speak for."""
+        known = self._meanings.get(what)
+        if known is None:
+            named = {what}
+            if what in self._catalogue.rules:
+                bands = self._catalogue.rules[what].bands.values()
+                named = {cause for band in bands for cause, ratio in band.items() if ratio > 1.0}
+                for finding in self._findings:
+                    if finding.rule == what:
+                        named.update(w.cause for w in finding.weights if w.db > 0.0)
+                        named.update(name for name, _ in finding.names)
+            known = self._meanings[what] = frozenset(part for name in named for part in self._places.parts(name))
+        return known
 
     def last(self, key: Key) -> Repair | None:
         """Return the latest repair that treats a cause at a subject, or None."""
@@ -126,23 +129,29 @@ class Mending:
         for repair in self.repairs:
             lacking = []
             for treated in repair.treats:
-                keys = self._treated_keys(treated.what, treated.subject, standings)
+                keys = {key for cause in self._meant(treated.what) for key in self._places.keys(cause, treated.subject)}
                 last = [key for key in keys if self.last(key) is repair]
-                if any(not self.proven(key, repair, standings, history) for key in last):
+                clean = all(self.proven(key, repair, standings, history) for key in last)
+                if not keys:
+                    clean = self._ran_clean(treated, repair, standings, history)
+                if not clean:
                     at = f"@{treated.subject}" if treated.subject else ""
                     lacking.append(f"{treated.what}{at}")
             if lacking:
                 yield repair.id, ", ".join(sorted(lacking))
 
-    def _treated_keys(self, what: str, subject: str | None, standings: Sequence[Standing]) -> set[Key]:
-        if what not in self._catalogue.rules:
-            return set(self._places.keys(what, subject))
-        return {
-            key
+    def _ran_clean(self, treated: Treated, repair: Repair, standings: Iterable[Standing], history: History) -> bool:
+        """Return whether a rule that speaks for no cause stands clean after the repair, or was repaired again."""
+        last = next(r for r in reversed(self.repairs) if treated in r.treats)
+        after = [
+            s
             for s in standings
-            if s.finding.rule == what and (subject is None or s.finding.subject in (None, subject))
-            for key in self.causes_of(s.finding)
-        }
+            if s.state == "governs"
+            and s.finding.rule == treated.what
+            and history.side(s.finding.sheet, repair) > 0
+            and (treated.subject is None or s.finding.subject in (None, treated.subject))
+        ]
+        return last is not repair or (bool(after) and all(is_clean(s) for s in after))
 
 
 def _order(repair: Repair) -> tuple[object, ...]:

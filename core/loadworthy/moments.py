@@ -19,12 +19,10 @@ if TYPE_CHECKING:
 
 
 def later(a: Sheet, b: Sheet) -> bool:
-    """Return whether sheet ``a`` was certainly taken after sheet ``b``."""
+    """Return whether dates and times alone show that sheet ``a`` was taken after sheet ``b``."""
     if a.date != b.date:
         return a.date > b.date
-    if a.time is not None and b.time is not None:
-        return a.time > b.time
-    return bool(a.retest_of) and not b.retest_of
+    return a.time is not None and b.time is not None and a.time > b.time
 
 
 def side_of_repair(sheet: Sheet, repair: Repair, proofs: Iterable[str] = ()) -> int:

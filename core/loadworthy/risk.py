@@ -221,7 +221,7 @@ class _Builder:
             level=level(failure, severity),
             probability_level=probability_level(failure),
             severity=severity,
-            person=person,
+            person=person or severity == 1,
             probability=p,
             active=active,
             failure_probability=failure,

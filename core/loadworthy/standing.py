@@ -122,7 +122,8 @@ class History:
         self._repairs = repairs
         self._treats = treats
         self._proofs = {
-            repair.id: {s.section for s in sheets.values() if s.retest_of == repair.id} for repair in repairs
+            repair.id: {s.section for s in sheets.values() if s.retest_of == repair.id and s.date == repair.date}
+            for repair in repairs
         }
 
     def side(self, sheet_id: str, repair: Repair) -> int:
@@ -131,9 +132,17 @@ class History:
         return 0 if sheet is None else side_of_repair(sheet, repair, self._proofs.get(repair.id, ()))
 
     def later(self, a: Standing, b: Standing) -> bool:
-        """Return whether ``a`` rests on a sheet certainly later than that of ``b``."""
+        """Return whether ``a`` rests on a sheet certainly later than that of ``b``: by date, time or a repair."""
         one, other = self._sheets.get(a.finding.sheet), self._sheets.get(b.finding.sheet)
-        return one is not None and other is not None and later(one, other)
+        if one is None or other is None or one.date < other.date:
+            return False
+        if later(one, other):
+            return True
+        return not later(other, one) and self._between(one, other) and not self._between(other, one)
+
+    def _between(self, a: Sheet, b: Sheet) -> bool:
+        """Return whether ``a`` comes after some repair of its day that ``b`` comes before."""
+        return any(r.date == a.date and self.side(a.id, r) > 0 > self.side(b.id, r) for r in self._repairs)
 
     def _latest(self, runs: Sequence[Standing]) -> list[Standing]:
         """Return the runs that no other one is certainly later than; only those of the last day need a closer look."""

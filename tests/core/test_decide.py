@@ -97,7 +97,7 @@ def test_a_high_risk_to_persons_holds_once_a_finding_is_severe() -> None:
     ("made", "grade"),
     [
         (risk(accuser="plug.severe"), "watch"),
-        (risk(accuser="plug.severe", person=False), "fix_first"),
+        (risk(2, accuser="plug.severe", person=False), "fix_first"),
         (risk(accuser="plug.severe", capacity=True), "fix_first"),
         (risk(accuser="plug.severe", active=False), "fix_first"),
         (risk(accuser="plug.severe", p=1e-5), "fix_first"),

@@ -231,7 +231,21 @@ def test_a_fact_without_a_sheet_does_not_age() -> None:
 def test_a_clean_retest_without_a_ratio_of_its_own_clears_by_a_tenth() -> None:
     found = items([ran("p.noise", "s", 0.0, bands={})], sheet("s"))
     # 10 log10 0.1: the only weight, on the cause that names the test as its retest; worn and loose have ratios.
-    assert [(i.key, i.db, i.group) for i in found] == [(("cracked", None), -10.0, "retest listening#s")]
+    assert [(i.key, i.db, i.group) for i in found] == [(("cracked", None), -10.0, "heard")]
+
+
+def test_a_weight_that_was_computed_or_given_broadly_is_the_retest_s_own() -> None:
+    weak = Finding("p.noise", "s", verdicts=(Verdict("watch", 0.0),), weights=(Weight("cracked", None, -2.0),))
+    assert [(i.key, i.db) for i in items([weak], sheet("s"))] == [(("cracked", None), -2.0)]
+    broad = Finding("p.noise", "s", verdicts=(Verdict("watch", 0.0),), weights=(Weight("bad", None, -1.0),))
+    assert {i.db for i in items([broad], sheet("s"))} == {-1.0}
+
+
+def test_a_clean_retest_shares_the_group_of_its_measurement() -> None:
+    """One noise that clears twice counts once: by its retest, and by another rule of the same group."""
+    more = Finding("p.run", "s", verdicts=(Verdict("watch", 0.0),), weights=(Weight("cracked", None, -8.0, "heard"),))
+    found = items([ran("p.noise", "s", 0.0, bands={}), more], sheet("s"))
+    assert {(i.key, i.db, i.group) for i in found} == {(("cracked", None), db, "heard") for db in (-8.0, -10.0)}
 
 
 def test_a_weak_one_clears_less_and_capacities_not_at_all() -> None:

@@ -94,7 +94,8 @@ def test_the_last_repair_of_a_cause_counts_whatever_the_order_of_entry() -> None
     ("treats", "finding", "treated"),
     [
         ("worn", ran("p.level", "s", subject="part 2"), True),
-        ("whole", ran("p.level", "s", subject="part 2"), True),
+        ("whole", ran("p.level", "s", subject="part 2"), False),
+        ("loose", ran("p.look", "s"), True),
         ("cracked", ran("p.level", "s", subject="part 2"), False),
         ("worn@part 1", ran("p.level", "s", subject="part 2"), False),
         ("p.level@part 2", ran("p.level", "s", subject="part 2"), True),
@@ -104,8 +105,8 @@ def test_the_last_repair_of_a_cause_counts_whatever_the_order_of_entry() -> None
         ("cracked@part 2", ran("p.record", "s", subject="part 2"), True),
     ],
     ids=[
-        "its cause", "a cause that it clears", "another", "elsewhere", "the rule", "the rule elsewhere",
-        "about no cause", "about no cause, elsewhere", "about no cause, here",
+        "its cause", "a cause that it only clears", "a rule that only clears", "another", "elsewhere", "the rule",
+        "the rule elsewhere", "about no cause", "about no cause, elsewhere", "about no cause, here",
     ],
 )  # fmt: skip
 def test_which_findings_a_repair_treats(treats: str, finding: Finding, treated: bool) -> None:
@@ -167,6 +168,26 @@ def test_without_a_retest_all_rules_that_spoke_for_it_must_be_clean() -> None:
         [repair("r", 0, "stuck-open")], [*before, spoke("p.run", "b", 0.0), spoke("p.record", "b", 0.0)], sheets
     )
     assert both.proven(key)
+
+
+def test_a_rule_speaks_for_what_its_broader_words_cover() -> None:
+    """A rule whose table or finding names a broader wording stands for each of its parts."""
+    mended = repair("r", 0, "p.record")
+    named = Finding("p.record", "s", verdicts=(Verdict("watch", 1.0),), names=(("slack", None),))
+    assert Garage([mended], [named]).mending.meets(mended, WORN_2)
+    computed = Finding("p.record", "s", verdicts=(Verdict("watch", 1.0),), weights=(Weight("slack", None, 3.0),))
+    assert Garage([mended], [computed]).mending.meets(mended, ("loose", None))
+
+
+def test_a_repair_of_a_rule_needs_its_proof_too() -> None:
+    """Whatever the rule saw before: nothing, or only what speaks for no cause."""
+    assert Garage([repair("r", 0, "p.level")]).unproven() == [("r", "p.level")]
+    fault, later = ran("p.record", "a", 1.0, "fix_first"), ran("p.record", "b", 0.0, "fix_first")
+    mended = repair("r", 0, "p.record")
+    assert Garage([mended], [fault], [sheet("a", -1)]).unproven() == [("r", "p.record")]
+    assert Garage([mended], [fault, later], [sheet("a", -1), sheet("b", 1)]).unproven() == []
+    again = [repair("r", -3, "p.record"), mended]
+    assert Garage(again, [fault], [sheet("a", -5)]).unproven() == [("r", "p.record")]
 
 
 def test_unproven_names_what_the_repair_treats_and_spares_what_was_repaired_again() -> None:

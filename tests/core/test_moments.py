@@ -18,11 +18,11 @@ from loadworthy.moments import age, is_stale, later, odometer_at, side_of_repair
         (sheet("a", 0, 8), sheet("b", 0, 8), False, False),
         (sheet("a", 0, 17), sheet("b", 0), False, False),
         (sheet("a", 0), sheet("b", 0), False, False),
-        (sheet("a", 0, retest_of="r"), sheet("b", 0), True, False),
+        (sheet("a", 0, retest_of="r"), sheet("b", 0), False, False),
         (sheet("a", 0, retest_of="r"), sheet("b", 0, retest_of="r"), False, False),
         (sheet("a", 0, 8, retest_of="r"), sheet("b", 0, 17), False, True),
     ],
-    ids=["day", "time", "same time", "one time", "no time", "retest", "two retests", "time before retest"],
+    ids=["day", "time", "same time", "one time", "no time", "retest alone", "two retests", "time before retest"],
 )
 def test_later(a: Sheet, b: Sheet, is_later: bool, is_earlier: bool) -> None:
     assert (later(a, b), later(b, a)) == (is_later, is_earlier)

@@ -279,6 +279,13 @@ def test_rank_is_a_total_order_whatever_comes_in() -> None:
         assert [r.id for r in rank(shuffled)] == [r.id for r in ranked]
 
 
+@pytest.mark.parametrize(("severity", "flag", "person"), [(1, False, True), (2, False, False), (2, True, True)])
+def test_the_first_category_is_always_about_persons(severity: int, flag: bool, person: bool) -> None:
+    """The category carries the flag, whether the cause repeats it or not (method, section 5)."""
+    cat = catalogue(Cause("a", "a", 0.1, severity, "load", person=flag))
+    assert [r.person for r in build([belief("a", 0.5)], catalogue=cat, demand=DEMAND)] == [person]
+
+
 def test_persons_come_before_money_within_a_level() -> None:
     cat = catalogue(
         Cause("hurts", "a", 0.1, 2, "load", person=True),

@@ -250,3 +250,30 @@ def test_what_differs_by_rounding_alone_is_equal(rounding: float) -> None:
     runs = [judge("p", Finding("p.r", id, verdicts=(Verdict("watch", p),))) for id, p in chances.items()]
     settled = History(sheets, (), lambda repair, finding: False).settle(runs)
     assert [run.finding.sheet for run in settled if run.state == "governs"] == ["b"]
+
+
+@pytest.mark.parametrize(
+    ("proof", "repaired_on", "governs", "side"),
+    [(0, 0, "proof", -1), (0, -3, "plain", 1), (1, 0, "proof", 0)],
+    ids=["of that day's repair", "of an earlier repair", "of a later day"],
+)
+def test_a_retest_orders_sheets_only_around_its_own_repair(
+    proof: int, repaired_on: int, governs: str, side: int
+) -> None:
+    """On one day without times a retest comes after its repair; without a repair between them the worse one governs."""
+    sheets = {s.id: s for s in (sheet("plain", 0), sheet("proof", proof, retest_of="r"))}
+    mended = repair("r", repaired_on, "worn")
+    history = History(sheets, (mended,), lambda repair, finding: True)
+    runs = [
+        judge("p", Finding("p.r", id, verdicts=(Verdict("stop", p),))) for id, p in (("plain", 1.0), ("proof", 0.0))
+    ]
+    assert [s.finding.sheet for s in history.settle(runs) if s.state == "governs"] == [governs]
+    # Only a retest of the repair's own day puts the other sheets of that day before it.
+    assert history.side("plain", mended) == side
+
+
+def test_two_repairs_of_one_day_each_with_a_retest_leave_the_order_open() -> None:
+    sheets = {s.id: s for s in (sheet("one", 0, retest_of="r1"), sheet("two", 0, retest_of="r2"))}
+    history = History(sheets, (repair("r1", 0, "worn"), repair("r2", 0, "worn")), lambda repair, finding: False)
+    runs = [judge("p", Finding("p.r", id, verdicts=(Verdict("stop", p),))) for id, p in (("one", 1.0), ("two", 0.0))]
+    assert [s.finding.sheet for s in history.settle(runs) if s.state == "governs"] == ["one"]
