@@ -40,14 +40,20 @@ def side_of_repair(sheet: Sheet, repair: Repair, proofs: Iterable[str] = ()) -> 
 
 
 def odometer_at(case: Case, day: datetime.date) -> float | None:
-    """Return the highest odometer reading (m) written down until ``day``, or None."""
+    """Return what the odometer shows on ``day`` (m), or None where nobody ever wrote it down.
+
+    The highest reading until then, and 40 km for each day since it was taken: a car that nobody reads still runs.
+    """
     known = [
-        entry.odometer
+        (entry.odometer, entry.date)
         for group in (case.sheets, case.repairs, case.events)
         for entry in group
         if entry.odometer is not None and entry.date <= day
     ]
-    return max(known, default=None)
+    if not known:
+        return None
+    highest, read = max(known)
+    return highest + 1000.0 * KM_PER_DAY * (day - read).days
 
 
 def age(

@@ -50,14 +50,16 @@ def test_side_of_repair(given: Sheet, hour: int | None, proofs: tuple[str, ...],
     assert side_of_repair(given, repair("r", 0, "worn", hour=hour), proofs) == side
 
 
-def test_the_odometer_is_the_highest_known_by_the_day() -> None:
+def test_the_odometer_is_the_highest_known_by_the_day_and_runs_on() -> None:
+    """40 km a day since the last reading: a sheet's own reading must not make it look as if the car had stood still."""
     case = Case(
         sheets=(sheet("a", -5, odometer=81e6), sheet("b", -4), sheet("c", 3, odometer=99e6)),
         events=(Event("shock", days(-3), odometer=82e6),),
         repairs=(repair("r", -2, "worn"),),
     )
-    assert odometer_at(case, days(0)) == 82e6
-    assert odometer_at(case, days(-4)) == 81e6
+    assert odometer_at(case, days(-3)) == 82e6
+    assert odometer_at(case, days(0)) == 82e6 + 3 * 40e3
+    assert odometer_at(case, days(-4)) == 81e6 + 40e3
     assert odometer_at(case, days(3)) == 99e6
     assert odometer_at(case, days(-6)) is None
 

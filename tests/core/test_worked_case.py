@@ -142,9 +142,9 @@ def test_a_repair_of_something_else_heals_nothing(host: Host) -> None:
 
 
 def test_waiting_fades_only_what_clears(host: Host) -> None:
-    """-10 dB after 180 days and 1 000 km: -5; after 540 days -1.25 (method, section 13, row 13)."""
+    """-10 dB after 180 days and 1 000 km: -5; a year later, 40 km a day further, 15 400 km tell more than 540 days."""
     case = worked_case.case()
-    for days, expected in ((0, -5.0), (360, -1.25)):
+    for days, expected in ((0, -5.0), (360, -10.0 * 0.5 ** (15_400 / 5_000))):
         register = assess(case, host=host, as_of=worked_case.DAY + datetime.timedelta(days=days))
         b = next(belief for belief in register.beliefs if belief.cause == "b")
         assert b.net == pytest.approx(expected)
