@@ -8,10 +8,10 @@ from loadworthy.findings import Finding
 from loadworthy.standing import is_clean
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from loadworthy.beliefs import Standing
-    from loadworthy.case import Case, Repair, Treated
+    from loadworthy.case import Case, Repair
     from loadworthy.declarations import Catalogue
     from loadworthy.evidence import Key, Places
     from loadworthy.findings import Result
@@ -113,16 +113,9 @@ class Mending:
                 for s in standings
                 if history.side(s.finding.sheet, repair) <= 0 and key in self.causes_of(s.finding)
             }
-        after = [
-            s
-            for s in standings
-            if s.state == "governs"
-            and s.finding.rule in wanted
-            and history.side(s.finding.sheet, repair) > 0
-            and (subject is None or s.finding.subject in (None, subject))
-        ]
-        missing = wanted - {s.finding.rule for s in after} if not deciding else set()
-        return bool(after) and not missing and all(is_clean(s) for s in after)
+        if deciding:
+            return self._clean_after(wanted, subject, repair, standings, history)
+        return bool(wanted) and all(self._clean_after({rule}, subject, repair, standings, history) for rule in wanted)
 
     def unproven(self, standings: Sequence[Standing], history: History) -> Iterable[tuple[str, str]]:
         """Yield (repair id, what it treats) for each repair that still lacks a clean retest."""
@@ -133,25 +126,33 @@ class Mending:
                 last = [key for key in keys if self.last(key) is repair]
                 clean = all(self.proven(key, repair, standings, history) for key in last)
                 if not keys:
-                    clean = self._ran_clean(treated, repair, standings, history)
+                    again = next(r for r in reversed(self.repairs) if treated in r.treats) is not repair
+                    clean = again or self._clean_after({treated.what}, treated.subject, repair, standings, history)
                 if not clean:
                     at = f"@{treated.subject}" if treated.subject else ""
                     lacking.append(f"{treated.what}{at}")
             if lacking:
                 yield repair.id, ", ".join(sorted(lacking))
 
-    def _ran_clean(self, treated: Treated, repair: Repair, standings: Iterable[Standing], history: History) -> bool:
-        """Return whether a rule that speaks for no cause stands clean after the repair, or was repaired again."""
-        last = next(r for r in reversed(self.repairs) if treated in r.treats)
-        after = [
-            s
+    @staticmethod
+    def _clean_after(
+        rules: Collection[str], subject: str | None, repair: Repair, standings: Iterable[Standing], history: History
+    ) -> bool:
+        """Return whether any of the rules ran after the repair, and whatever governs where one did is clean.
+
+        On the repair's own day a sheet of unknown order may govern: the retest is clean if that one is, too.
+        """
+        standings = tuple(standings)
+        proofs = {
+            (s.finding.rule, s.finding.subject)
             for s in standings
-            if s.state == "governs"
-            and s.finding.rule == treated.what
+            if s.state != "unknown"
+            and s.finding.rule in rules
+            and (subject is None or s.finding.subject in (None, subject))
             and history.side(s.finding.sheet, repair) > 0
-            and (treated.subject is None or s.finding.subject in (None, treated.subject))
-        ]
-        return last is not repair or (bool(after) and all(is_clean(s) for s in after))
+        }
+        governing = [s for s in standings if s.state == "governs" and (s.finding.rule, s.finding.subject) in proofs]
+        return bool(governing) and all(is_clean(s) for s in governing)
 
 
 def _order(repair: Repair) -> tuple[object, ...]:

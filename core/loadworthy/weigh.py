@@ -75,13 +75,15 @@ class _Weighing:
         day: datetime.date,
         catalogue: Catalogue,
         subjects: Mapping[str, Sequence[str]],
+        every: Sequence[tuple[str, Result]] | None = None,
     ) -> None:
         self._results = results
+        self._every = results if every is None else every
         self._case = case
         self._catalogue = catalogue
         self._subjects = subjects
         self._places = Places(catalogue, subjects)
-        self._mending = Mending(case, catalogue, self._places, results)
+        self._mending = Mending(case, catalogue, self._places, self._every)
         self._history = History({s.id: s for s in case.sheets}, self._mending.repairs, self._mending.treats)
         self._standings = self._history.settle(judge(p, r) for p, r in results if isinstance(r, Finding))
         self._accusing = {s.id for s in self._standings if s.stands and severity(s.grade) >= severity("watch")}
@@ -200,7 +202,7 @@ class _Weighing:
                 for plugin, r in self._results
                 if not isinstance(r, (Finding, Symptom)) or side(r.sheet, repair) <= 0
             ]
-            eve = _Weighing(results, case, repair.date, self._catalogue, self._subjects)
+            eve = _Weighing(results, case, repair.date, self._catalogue, self._subjects, self._every)
             self._eves[repair.id] = eve
         return eve
 

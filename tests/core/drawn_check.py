@@ -236,7 +236,7 @@ def drawn() -> st.SearchStrategy[Drawn]:
     )
 
 
-def _sheets(most: float) -> dict[str, st.SearchStrategy[dict[str, Any]]]:
+def sheets(most: float) -> dict[str, st.SearchStrategy[dict[str, Any]]]:
     wear = st.floats(0.2, most).map(lambda v: f"{v:.2f} mm")
     parts = [str(n + 1) for n in range(MOST_PARTS)]
     every = st.fixed_dictionaries(dict.fromkeys(parts, wear))
@@ -254,7 +254,7 @@ def _tables() -> st.SearchStrategy[dict[str, Any]]:
     known: dict[str, Any] = {"base_torque_measured": BASE}
 
     def tables(most: float, vehicle: dict[str, Any], **more: Any) -> st.SearchStrategy[dict[str, Any]]:
-        return case_tables(_sheets(most), vehicle=vehicle, plan={"torque": PLAN}, events=("shock", "storm"), **more)
+        return case_tables(sheets(most), vehicle=vehicle, plan={"torque": PLAN}, events=("shock", "storm"), **more)
 
     return st.one_of(
         tables(0.5, known, least_sheets=1),

@@ -170,6 +170,15 @@ def test_without_a_retest_all_rules_that_spoke_for_it_must_be_clean() -> None:
     assert both.proven(key)
 
 
+@pytest.mark.parametrize(("p", "proven"), [(0.04, True), (0.3, False), (1.0, False)])
+def test_a_sheet_of_unknown_order_leaves_a_proof_while_it_is_clean(p: float, proven: bool) -> None:
+    """The retest ran after the repair; the worse of the day governs, and nobody knows when it was taken."""
+    found = [ran("p.level", "a", 0.0, "stop", subject="part 2"), ran("p.level", "b", p, "stop", subject="part 2")]
+    garage = Garage([repair("r", 0, "worn@part 2", hour=10)], found, [sheet("a", 0, 11), sheet("b", 0)])
+    assert garage.proven(WORN_2) is proven
+    assert garage.unproven() == ([] if proven else [("r", "worn@part 2")])
+
+
 def test_a_rule_speaks_for_what_its_broader_words_cover() -> None:
     """A rule whose table or finding names a broader wording stands for each of its parts."""
     mended = repair("r", 0, "p.record")

@@ -170,6 +170,13 @@ def test_named_by_state(verdict: Verdict, floor: float) -> None:
     assert belief(found, "worn", "part 1").p == pytest.approx(0.1)
 
 
+def test_on_the_eve_of_a_repair_an_earlier_one_means_what_it_means_today() -> None:
+    """What a rule speaks for by state may be known from a later sheet: both repairs treat the cause that it names."""
+    named = Finding("p.record", "s", verdicts=(Verdict("watch", 0.0),), names=(("stuck-open", None),))
+    repairs = (repair("r1", -9, "p.record"), repair("r2", -5, "stuck-open"))
+    assert belief(weighed([named], sheet("s"), repairs=repairs), "stuck-open").eve == 0.15
+
+
 def test_a_floor_by_state_is_no_part_of_the_eve_of_a_repair() -> None:
     stopped = Finding("p.record", "s", verdicts=(Verdict("stop", 1.0),), names=(("loose", None),))
     found = belief(weighed([stopped], sheet("s", -2), repairs=(repair("r", -1, "loose"),)), "loose")
