@@ -25,10 +25,11 @@ def later(a: Sheet, b: Sheet) -> bool:
     return a.time is not None and b.time is not None and a.time > b.time
 
 
-def side_of_repair(sheet: Sheet, repair: Repair, proofs: Iterable[str] = ()) -> int:
+def side_of_repair(sheet: Sheet, repair: Repair, proofs: Iterable[Sheet] = ()) -> int:
     """Return -1 where ``sheet`` comes before ``repair``, 1 where after, 0 where nobody can tell.
 
-    ``proofs`` are the sections that hold a sheet of that day marked as the retest of this repair.
+    ``proofs`` are the sheets of that day marked as the retest of this repair: other sheets of their section come
+    before it, but not those whose time is later than that of a retest.
     """
     if sheet.date != repair.date:
         return 1 if sheet.date > repair.date else -1
@@ -36,7 +37,10 @@ def side_of_repair(sheet: Sheet, repair: Repair, proofs: Iterable[str] = ()) -> 
         return 1 if sheet.time > repair.time else -1
     if sheet.retest_of == repair.id:
         return 1
-    return -1 if sheet.section in proofs else 0
+    proving = [proof for proof in proofs if proof.section == sheet.section]
+    if any(later(sheet, proof) for proof in proving):
+        return 1
+    return -1 if proving else 0
 
 
 def odometer_at(case: Case, day: datetime.date) -> float | None:

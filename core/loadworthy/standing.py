@@ -122,7 +122,7 @@ class History:
         self._repairs = repairs
         self._treats = treats
         self._proofs = {
-            repair.id: {s.section for s in sheets.values() if s.retest_of == repair.id and s.date == repair.date}
+            repair.id: tuple(s for s in sheets.values() if s.retest_of == repair.id and s.date == repair.date)
             for repair in repairs
         }
 

@@ -99,8 +99,11 @@ class Evidence:
             return 1 if sheet.time > repair.time else -1
         if sheet.retest_of == repair.id:
             return 1
-        same = [s for s in self.case.sheets if s.section == sheet.section and s.date == sheet.date]
-        return -1 if any(s.retest_of == repair.id for s in same) else 0
+        marked = [s for s in self.case.sheets if s.section == sheet.section and s.retest_of == repair.id]
+        proofs = [s for s in marked if s.date == sheet.date]
+        if sheet.time and any(s.time and s.time < sheet.time for s in proofs):
+            return 1
+        return -1 if proofs else 0
 
     def before(self, a: Sheet, b: Sheet) -> bool:
         if a.date != b.date:

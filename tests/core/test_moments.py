@@ -40,13 +40,15 @@ def test_later(a: Sheet, b: Sheet, is_later: bool, is_earlier: bool) -> None:
         (sheet("s", 0), 8, (), 0),
         (sheet("s", 0, retest_of="r"), None, (), 1),
         (sheet("s", 0, retest_of="another"), None, (), 0),
-        (sheet("s", 0), None, ("bench",), -1),
-        (sheet("s", 0), None, ("another",), 0),
-        (sheet("s", 0, 7, retest_of="r"), 8, ("bench",), -1),
-        (sheet("s", 1), None, ("bench",), 1),
+        (sheet("s", 0), None, (sheet("p", 0),), -1),
+        (sheet("s", 0), None, (sheet("p", 0, section="quick"),), 0),
+        (sheet("s", 0, 7, retest_of="r"), 8, (sheet("p", 0),), -1),
+        (sheet("s", 1), None, (sheet("p", 0),), 1),
+        (sheet("s", 0, 8), None, (sheet("p", 0, 9),), -1),
+        (sheet("s", 0, 10), None, (sheet("p", 0, 9),), 1),
     ],
 )
-def test_side_of_repair(given: Sheet, hour: int | None, proofs: tuple[str, ...], side: int) -> None:
+def test_side_of_repair(given: Sheet, hour: int | None, proofs: tuple[Sheet, ...], side: int) -> None:
     assert side_of_repair(given, repair("r", 0, "worn", hour=hour), proofs) == side
 
 
