@@ -37,9 +37,15 @@ class Session(NamedTuple):
         return None if index is None else self.leaks[index]
 
     def dry_of(self, sheet: Sheet) -> DrySet | None:
-        """Return the dry readings that belong to another sheet; None where none were taken near it."""
-        index = _nearest(self.case, sheet, [dry.sheet for dry in self.dry])
-        return None if index is None else self.dry[index]
+        """Return the dry readings that belong to another sheet; None where none were taken near it.
+
+        A set that was probably copied says nothing, so it does not stand in the way of another.
+        """
+        for sets in ([dry for dry in self.dry if not dry.copied], self.dry):
+            index = _nearest(self.case, sheet, [dry.sheet for dry in sets])
+            if index is not None:
+                return sets[index]
+        return None
 
     def belong(self, one: Sheet, other: Sheet) -> bool:
         """Tell whether two sheets speak of the same state of the engine: near in time, with no repair between."""

@@ -299,3 +299,13 @@ def test_leak_down_after_a_repair_does_not_explain_readings_before_it() -> None:
     tables = {"compression": [dry([13.0, 13.1, 12.9, 8.0])], "leak_down": [leak([5, 5, 5, 5], day=20, **PRECISE)]}
     assert look(SPEC, **tables).has("consistency", "cylinder 4")
     assert not look(SPEC, repair=[repair], **tables).has("consistency", "cylinder 4")
+
+
+def test_copied_readings_do_not_stand_in_the_way_of_sound_ones() -> None:
+    sets = [dry([13.0, 13.0, 13.0, 12.94]), dry([13.0] * 4)]
+    found = [
+        look(SPEC, compression=compression, leak_down=[leak([37.5] * 4)]).grades("leak_area")
+        for compression in (sets[:1], sets, sets[1:])
+    ]
+    assert found[0] == found[1]
+    assert found[2] == ["stop"] * 4
