@@ -117,7 +117,10 @@ class Evidence:
         for key in dict.fromkeys((r.finding.rule, r.finding.subject) for r in runs):
             own = [r for r in runs if (r.finding.rule, r.finding.subject) == key]
             last = [r for r in own if not any(self.before(r.sheet, o.sheet) for o in own)]
-            governing = max(last, key=lambda r: (GRADES.index(r.grade), r.accept, r.p, r.sheet.id))
+            worst = max((GRADES.index(r.grade), r.accept, r.p) for r in last)
+            # The core takes probabilities within 1e-9 for equal: they differ by rounding.
+            equal = [r for r in last if (GRADES.index(r.grade), r.accept) == worst[:2] and r.p > worst[2] - 1e-9]
+            governing = max(equal, key=lambda r: r.sheet.id)
             for r in own:
                 if r is governing:
                     yield Stand(r, "governs", r.grade, r.accept)
