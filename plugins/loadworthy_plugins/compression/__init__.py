@@ -57,8 +57,8 @@ def examine(case: Case, demand: Demand | None, limits: Limits) -> Iterable[Resul
 
 
 @hookimpl
-def review(results: Sequence[Result]) -> Iterable[Result]:
+def review(case: Case, results: Sequence[Result]) -> Iterable[Result]:
     """Point at contradictions with other checks."""
     from loadworthy_plugins.compression.contradictions import contradictions
 
-    return contradictions(results)
+    return contradictions(case, results)

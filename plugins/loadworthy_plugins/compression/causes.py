@@ -1,4 +1,7 @@
-"""Physical faults of sealing, compression and its measurement: priors, severities, hazards, hours are judgement."""
+"""Physical faults of sealing, compression and its measurement: priors, severities, hazards, hours are judgement.
+
+``events`` end what exonerated a cause, by whichever check; kinds: overheating, knock, hydrolock, over_speed, rebuild.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,7 @@ CAUSES: Final = (
             "piston-height-and-cam-lift",
             "dry-compression",
         ),
-        events=("hydrolock",),
+        events=("hydrolock", "rebuild"),
     ),
     Cause(
         "carbon-in-chamber",
@@ -80,6 +83,7 @@ CAUSES: Final = (
             "leak-down",
             "dry-compression",
         ),
+        events=("overheating", "over_speed", "rebuild"),
     ),
     Cause(
         "fuel-washed-bore",
@@ -125,6 +129,7 @@ CAUSES: Final = (
             "leak-down",
             "crankcase-pressure-test",
         ),
+        events=("overheating", "rebuild"),
     ),
     Cause(
         "head-gasket-between-cylinders",
@@ -141,7 +146,7 @@ CAUSES: Final = (
             "leak-down",
             "cooling-pressure-test",
         ),
-        events=("overheating",),
+        events=("overheating", "knock", "rebuild"),
     ),
     Cause(
         "head-gasket-or-crack-to-coolant",
@@ -159,7 +164,7 @@ CAUSES: Final = (
             "cooling-pressure-test",
             "leak-down",
         ),
-        events=("overheating",),
+        events=("overheating", "knock", "rebuild"),
     ),
     Cause(
         "intake-valve-seal",
@@ -176,6 +181,7 @@ CAUSES: Final = (
             "leak-down",
             "dry-compression",
         ),
+        events=("over_speed", "rebuild"),
     ),
     Cause(
         "late-intake-closing-by-design",
@@ -204,6 +210,7 @@ CAUSES: Final = (
             "borescope",
             "dry-compression",
         ),
+        events=("hydrolock", "overheating"),
     ),
     Cause(
         "piston-or-ring-land-broken",
@@ -221,7 +228,7 @@ CAUSES: Final = (
             "leak-down",
             "borescope",
         ),
-        events=("knock",),
+        events=("knock", "overheating", "rebuild"),
     ),
     Cause(
         "ring-seal",
@@ -239,6 +246,7 @@ CAUSES: Final = (
             "leak-down",
             "crankcase-pressure-test",
         ),
+        events=("overheating", "rebuild"),
     ),
     Cause(
         "slow-cranking",
@@ -284,6 +292,7 @@ CAUSES: Final = (
             "valve-clearance-check",
             "leak-down",
         ),
+        events=("rebuild",),
     ),
     Cause(
         "unbedded-rings",
@@ -300,6 +309,7 @@ CAUSES: Final = (
             "dry-compression",
             "crankcase-pressure-test",
         ),
+        events=("rebuild",),
     ),
     Cause(
         "valve-not-opening",
@@ -316,6 +326,7 @@ CAUSES: Final = (
             "piston-height-and-cam-lift",
             "running-compression",
         ),
+        events=("over_speed", "rebuild"),
     ),
     Cause(
         "valve-timing-off",
@@ -332,6 +343,7 @@ CAUSES: Final = (
             "mechanical-timing-check",
             "dry-compression",
         ),
+        events=("over_speed", "rebuild"),
     ),
 )
 

@@ -73,7 +73,7 @@ def dry_conditions(sheet: Sheet, engine: Engine, limits: Limits) -> Conditions:
     throttle = sheet.get("throttle_state")
     if throttle == "closed":
         wrong.append("throttle closed")
-    elif throttle not in ("wide_open", "none"):
+    elif throttle != "wide_open" and not (throttle == "none" and engine.diesel):
         unknown.append("throttle")
     strokes = number(sheet.get("compression_strokes"))
     if strokes is None:

@@ -6,8 +6,12 @@ from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Advice, Coverage, Finding, Gap
 from loadworthy_plugins.compression.conditions import Conditions, speeds
+from loadworthy_plugins.compression.dry import zeroed
+from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import ID, names
 from loadworthy_plugins.compression.rules_balance import clears_on_balance
+from loadworthy_plugins.compression.rules_trace import firing_order
+from loadworthy_plugins.compression.wet import MOST_OIL_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -17,6 +21,8 @@ if TYPE_CHECKING:
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
 
+#: Oil never lowers a reading: more than this share below the dry one is a mistake.
+_WET_BELOW_DRY = 0.03
 #: Rules whose stop means that the engine is not to be loaded at all, not even lightly.
 _NO_LOAD = frozenset({ID + "escape_coolant", ID + "escape_neighbour", ID + "borescope"})
 
@@ -77,6 +83,7 @@ def gaps(session: Session) -> Iterator[Gap | Advice]:
             write="vehicle.cylinder_count = 4",
         )
     yield from _strays(session)
+    yield from _contradicting_facts(session)
     if session.dry:
         yield from _dry_gaps(session.dry[-1], session)
     if session.leaks:
@@ -89,6 +96,13 @@ def gaps(session: Session) -> Iterator[Gap | Advice]:
                 section="leak_down",
                 test="leak-down",
                 write='leak_orifice_diameter = "1.0 mm"',
+            )
+        held = leak.sheet.get("leak_tdc_held")
+        if held is not True and session.engine.word("gearbox_type") not in ("", "manual"):
+            yield Advice(
+                "this kind of gearbox does not hold the crank: use the maker's locking tool at top dead centre",
+                test="leak-down",
+                sheet=leak.sheet.id,
             )
         if not all(p.listened for p in leak.places):
             yield Advice("listen where the air goes, at every cylinder", test="leak-down", sheet=leak.sheet.id)
@@ -104,6 +118,16 @@ def _strays(session: Session) -> Iterator[Advice]:
             yield Advice(f"cylinder {names(strays)} named, but the engine has {count}: not judged", sheet=sheet.id)
 
 
+def _contradicting_facts(session: Session) -> Iterator[Advice]:
+    """Say which facts of the vehicle were not used because they cannot be."""
+    engine = session.engine
+    rod, stroke = engine.value("rod_length"), engine.value("stroke")
+    if rod is not None and stroke is not None and rod <= stroke / 2.0 + abs(engine.value("pin_offset") or 0.0):
+        yield Advice("connecting rod no longer than the crank throw: rod length not used, check it")
+    if engine.values.get("firing_order") and engine.cylinders is not None and not firing_order(engine):
+        yield Advice("the firing order does not name every cylinder once: not used, check it")
+
+
 def _conditions(found: Conditions, section: str, test: str) -> Iterator[Gap]:
     if not found.clear:
         yield Gap(ID + f"{section}_conditions", f"the test clears nothing: {found.words}", section=section, test=test)
@@ -111,13 +135,13 @@ def _conditions(found: Conditions, section: str, test: str) -> Iterator[Gap]:
 
 def _dry_gaps(dry: DrySet, session: Session) -> Iterator[Gap | Advice]:
     yield from _conditions(dry.conditions, "compression", "dry-compression")
-    for number in dry.missing:
+    for cylinder in dry.missing:
         yield Gap(
             ID + "missing_reading",
-            f"no reading of cylinder {number}",
+            f"no reading of cylinder {cylinder}",
             section="compression",
             test="dry-compression",
-            subject=dry.engine.subject(number),
+            subject=dry.engine.subject(cylinder),
         )
     if (dry.drift is not None and dry.drift.drifting) or not dry.repeats.comparable:
         yield Gap(
@@ -140,6 +164,7 @@ def _dry_gaps(dry: DrySet, session: Session) -> Iterator[Gap | Advice]:
         if session.leak_of(dry) is None:
             yield Advice("low cylinder: leak-down tells where the air goes", subject, "leak-down", dry.sheet.id)
     yield from _cranking(dry)
+    yield from _oil(dry)
     if not dry.pairs:
         yield Advice("measure the first cylinder again at the end", test="dry-compression", sheet=dry.sheet.id)
 
@@ -154,6 +179,19 @@ def _cranking(dry: DrySet) -> Iterator[Advice]:
         yield Advice(text, test="dry-compression", sheet=dry.sheet.id)
     if dry.sheet.get("plugs_removed") == "one":
         yield Advice("take all plugs out: cranks faster, reads higher", test="dry-compression", sheet=dry.sheet.id)
+
+
+def _oil(dry: DrySet) -> Iterator[Advice]:
+    """Say where the wet test had more oil than the rise allows for, or reads below the dry one."""
+    oil, cylinder = number(dry.sheet.get("oil_volume")), dry.engine.leaking
+    if oil is not None and cylinder is not None and oil > MOST_OIL_SHARE * cylinder.displacement * (1.0 + 1e-9):
+        text = f"more oil than {100.0 * MOST_OIL_SHARE:.0f} % of the cylinder: its volume alone raises the reading"
+        yield Advice(text, test="wet-compression", sheet=dry.sheet.id)
+    for n, wet in zeroed(dry.sheet, "wet_reading").items():
+        place = dry.place(n)
+        if place is not None and wet < (1.0 - _WET_BELOW_DRY) * place.reading:
+            text = "wet reading below the dry one: readings mixed up, or the battery has fallen"
+            yield Advice(text, dry.engine.subject(n), "wet-compression", dry.sheet.id)
 
 
 def margin(results: Iterable[Result], session: Session) -> Iterator[Advice]:

@@ -157,6 +157,22 @@ def standard_reading(gauge: float, ambient: float) -> float:
     return gauge * 101325.0 / ambient
 
 
+def short_rod_deficit(cylinder: Cylinder, intake_closing: float, shortening: float) -> float:
+    """Return the deficit of the gauge reading of a piston that stands ``shortening`` (m) low, as a bent rod leaves it.
+
+    The chamber grows by piston area times shortening, at top dead centre and at intake closing alike. Per millimetre:
+
+    >>> engine = Cylinder(0.086, 0.086, 0.143, 10.0)
+    >>> round(short_rod_deficit(engine, radians(50.0), 1e-3), 3)
+    0.111
+    """
+    ratios = (
+        effective_ratio(cylinder, intake_closing, dead_volume=volume) for volume in (0.0, cylinder.area * shortening)
+    )
+    sound, short = (expected_reading(ratio, 101325.0) for ratio in ratios)
+    return 1.0 - short / sound
+
+
 def hose_pump_up(
     ratio: float, ambient: float, clearance: float, hose: float, exponent: float = READING_EXPONENT
 ) -> Iterator[float]:

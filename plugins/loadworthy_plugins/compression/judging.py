@@ -9,7 +9,7 @@ from loadworthy_plugins.compression.rules_balance import balance_rules
 from loadworthy_plugins.compression.rules_crankcase import blowby_is_high, crankcase_rules
 from loadworthy_plugins.compression.rules_escape import escape_rules
 from loadworthy_plugins.compression.rules_even import even_rules
-from loadworthy_plugins.compression.rules_inspection import inspection_rules
+from loadworthy_plugins.compression.rules_inspection import inspection_rules, rod_rules
 from loadworthy_plugins.compression.rules_leak import leak_rules
 from loadworthy_plugins.compression.rules_load import high_ceilings, history_rules, load_rules
 from loadworthy_plugins.compression.rules_pattern import pattern_rules
@@ -52,6 +52,7 @@ def _findings(session: Session, demand: Demand | None) -> Iterator[Result]:
             yield from high_ceilings(dry, session, demand)
     for sheet in case.of("compression"):
         yield from inspection_rules(sheet, engine, limits)
+        yield from rod_rules(sheet, session.dry_of(sheet), limits)
     for leak in session.leaks:
         near = session.dry_of(leak.sheet)
         yield from leak_rules(leak, near, session)
@@ -60,4 +61,4 @@ def _findings(session: Session, demand: Demand | None) -> Iterator[Result]:
         yield from trace_rules(sheet, session)
     yield from crankcase_rules(case, engine, limits)
     yield from load_rules(session, demand)
-    yield from history_rules(engine, limits)
+    yield from history_rules(case, engine)

@@ -95,7 +95,7 @@ DRY_RULES: Final = (
     _dry(
         "all_low_throttle",
         "all evenly low, throttle shut or not looked at",
-        low={"throttle-shut": 4.0},
+        low={"throttle-shut": 4.0, "intake-restricted": 4.0},
         open={"throttle-shut": 0.1},
     ),
     _dry(
@@ -135,6 +135,15 @@ DRY_RULES: Final = (
         differs={"gauge-or-adaptor-error": 5.0},
     ),
     _dry("drift", "readings that fall with the order of taking"),
+    _rule(
+        "compression",
+        "dry",
+        HEIGHT,
+        "rod_depth",
+        "deficit against what the short piston explains",
+        fits={"bent-connecting-rod": 2.0},
+    ),
+    _dry("separate_low", "low cylinders that share no wall"),
     _dry("first_puff", "first compression stroke against the final value", low={"ring-seal": 2.0}),
     _dry("hot_and_cold", "low when hot, better cold", worse_hot={"tight-valve-clearance": 5.0}),
     _dry(
@@ -285,6 +294,7 @@ LEAK_RULES: Final = (
         heard={"head-gasket-or-crack-to-coolant": 20.0},
         none={"head-gasket-or-crack-to-coolant": 0.3},
     ),
+    _leak("escape_outside", "air at the outside"),
     _leak("escape_neighbour", "air at the neighbour's plug hole", heard={"head-gasket-between-cylinders": 25.0}),
     _leak(
         "consistency",
@@ -310,6 +320,9 @@ OTHER_RULES: Final = (
     _history("history_knock", "knock under load", known={"piston-or-ring-land-broken": 4.0}),
     _history("history_water", "water or fuel in the cylinders", known={"bent-connecting-rod": 6.0}),
     _history("history_timing_drive", "recent work on belt or chain", known={"valve-timing-off": 3.0}),
+    _history("history_carbon", "short trips or oil use", known={"carbon-in-chamber": 2.0}),
+    _history("history_coolant_loss", "coolant lost", known={"head-gasket-or-crack-to-coolant": 3.0}),
+    _history("history_over_speed", "logged speed over the limit", known={"over-speed-event": 12.0}),
     _history("history_standard", "pistons and head known standard", known={"raised-compression-ratio": 0.3}),
     _history("history_run_in", "run-in complete", known={"unbedded-rings": 0.1}),
     _rule("", "plan", "", "load_context", "end of compression and head force, plan over base"),

@@ -320,8 +320,11 @@ def _majority(dry: DrySet, leak: LeakSet | None) -> Finding:
         "majority",
         dry.sheet,
         verdicts=seen(unresolved, "fix_first"),
-        text="the set cannot tell low from high: maker's figure, record or leak-down needed"
-        if unresolved
-        else "the group is a majority, or something else decides",
+        text=(
+            "the set cannot tell low from high: maker's figure, record or leak-down needed"
+            if unresolved
+            else "the group is a majority, or something else decides"
+        )
+        + ("; a lower set of the same size agrees as well, the higher one is taken" if dry.balance.group.tied else ""),
         clears=dry.comparable,
     )

@@ -32,6 +32,7 @@ def escape_rules(leak: LeakSet, dry: DrySet | None, session: Session) -> Iterato
             yield from _valves(leak, place, dry, session.limits)
             yield _oil_filler(leak, place, dry, session.limits)
             yield _coolant(leak, place)
+            yield _outside(leak, place)
             yield from _neighbours(leak, place)
     if dry is not None:
         yield from _consistency(leak, dry, session.limits)
@@ -105,6 +106,21 @@ def _coolant(leak: LeakSet, place: LeakPlace) -> Finding:
         verdicts=seen(heard, "stop"),
         text="bubbles in the coolant" if heard else "no bubbles in the coolant at held pressure",
         bands=bands(heard=float(heard), none=float(not heard)),
+        clears=leak.conditions.clear,
+    )
+
+
+def _outside(leak: LeakSet, place: LeakPlace) -> Finding:
+    """Report air at the outside: it left through a seat or through the tester, and counts as leak all the same."""
+    heard = "outside" in place.escapes
+    return finding(
+        "escape_outside",
+        leak.sheet,
+        leak.engine.subject(place.cylinder),
+        verdicts=seen(heard, "watch"),
+        text="air at the outside: seat of plug or injector, a crack, or the tester's own joint; soap it, measure again"
+        if heard
+        else "no air at the outside",
         clears=leak.conditions.clear,
     )
 

@@ -44,7 +44,7 @@ def even_rules(
         text += f", {volts:.1f} V at the starter" if volts is not None else ""
         yield observed("all_low_slow", slow, text, "" if slow else "fast")
     throttle = sheet.get("throttle_state")
-    if throttle != "none":
+    if throttle != "none" or not engine.diesel:
         wide = throttle == "wide_open"
         text = "throttle seen wide open" if wide else "throttle closed or not looked at"
         yield observed("all_low_throttle", not wide, text, "open" if wide else "")

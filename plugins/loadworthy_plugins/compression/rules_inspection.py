@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import p_above
-from loadworthy_plugins.compression.results import bands, finding, seen, step, used
+from loadworthy_plugins.compression.geometry import short_rod_deficit
+from loadworthy_plugins.compression.results import bands, finding, percent, seen, step, used
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from loadworthy.sdk import Finding, Grade, Limits, Sheet
+    from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.engine import Engine
 
+#: 95 % critical difference of two readings in units of repeatability (ISO 5725-6:1994).
+_CRITICAL = 2.8
 #: Word on the sheet, band of the rule, grade where it is a finding, and what it means.
 _SCOPE: Mapping[str, tuple[str, Grade, str]] = {
     "liquid": ("liquid", "stop", "liquid in the cylinder"),
@@ -117,4 +121,46 @@ def _heights(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
             bands=bands(short=p, equal=1.0 - p),
             readings=(used(sheet, "piston_height", reading.value, reading.u, "m", str(cylinder)),),
             steps=step("short of the highest piston", short, "m"),
+        )
+
+
+def rod_rules(sheet: Sheet, dry: DrySet | None, limits: Limits) -> Iterator[Finding]:
+    """Put the deficit of a low cylinder beside what its short piston explains: about 0.11 per mm on 500 ml, ratio 10.
+
+    At least as low as that counts as agreeing: a rod that hit the crankcase may leak as well.
+    """
+    depths = dry.engine.by_cylinder(sheet.get("piston_height")) if dry is not None else {}
+    if dry is None or len(depths) < 2 or dry.engine.cylinder is None or dry.engine.closing is None:
+        return
+    limit = limits["compression.piston_short"]
+    highest = min(reading.value for reading in depths.values())
+    for cylinder, reading in depths.items():
+        place = dry.place(cylinder)
+        short = reading.value - highest
+        if place is None or short <= 0.0:
+            continue
+        u_short = (reading.u or 5e-5) * 2.0**0.5
+        expected, more = (
+            short_rod_deficit(dry.engine.cylinder, dry.engine.closing[1], length) for length in (short, short + u_short)
+        )
+        u = ((more - expected) ** 2 + place.spread**2) ** 0.5
+        p = min(
+            p_above(short, u_short, limit.number),
+            p_above(place.deficit, u, expected - _CRITICAL * place.spread),
+            place.p_low if place.low else 0.0,
+        )
+        yield finding(
+            "rod_depth",
+            dry.sheet,
+            dry.engine.subject(cylinder),
+            verdicts=seen(p >= 0.5),
+            text=f"{percent(max(0.0, place.deficit))} low, its piston height explains {percent(expected)}",
+            bands=bands(fits=p),
+            steps=(
+                *step("short of the highest piston", short, "m"),
+                *step("deficit that this explains", expected, "1", "1 - p(V_c + A h)/p(V_c)"),
+                *step("deficit", place.deficit, "1", "1 - p / p_ref"),
+                *step("standard uncertainty of the difference", u, "1"),
+            ),
+            clears=False,
         )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from loadworthy.sdk import Ceiling, Curve, NamedTuple
+from loadworthy.sdk import Ceiling, Curve, NamedTuple, Used, Verdict, p_above
+from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import effective_ratio
 from loadworthy_plugins.compression.load_context import (
     delay_factor,
@@ -15,14 +16,14 @@ from loadworthy_plugins.compression.load_context import (
     peak_factor,
     peak_ratio,
 )
-from loadworthy_plugins.compression.results import ID, finding, percent, seen, step
+from loadworthy_plugins.compression.results import ID, bands, finding, percent, seen, step
 from loadworthy_plugins.compression.rules_balance import liquid_excluded
 from loadworthy_plugins.compression.rules_pattern import all_high, level, sound_for_high
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from loadworthy.sdk import Demand, Finding, Limits, Result, Step
+    from loadworthy.sdk import Case, Demand, Finding, Result, Step
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.engine import Engine
     from loadworthy_plugins.compression.session import Session
@@ -214,19 +215,32 @@ def _effective(engine: Engine) -> float:
     return 0.88 * (engine.ratio or _ASSUMED_RATIO[bool(engine.diesel)])
 
 
-def history_rules(engine: Engine, limits: Limits) -> Iterator[Finding]:
-    """Report what the vehicle's own papers say for or against a cause."""
-    facts = (
-        ("knock_history", "history_knock", "known to have knocked under load"),
-        ("water_ingress", "history_water", "swallowed water or stood in it"),
-        ("timing_drive_work", "history_timing_drive", "belt or chain worked on recently"),
-    )
-    for flag, rule, text in facts:
+#: Flag of the vehicle, rule, cause, kinds of event that say the same, words.
+_PAST: Final = (
+    ("knock_history", "history_knock", "piston-or-ring-land-broken", ("knock",), "known to have knocked under load"),
+    ("water_ingress", "history_water", "bent-connecting-rod", ("hydrolock",), "swallowed water or stood in it"),
+    ("timing_drive_work", "history_timing_drive", "valve-timing-off", (), "belt or chain worked on recently"),
+    ("coolant_loss", "history_coolant_loss", "head-gasket-or-crack-to-coolant", (), "loses coolant, no leak outside"),
+)
+
+
+def history_rules(case: Case, engine: Engine) -> Iterator[Finding]:
+    """Report what the vehicle's own papers and events say for or against a cause."""
+    for flag, rule, cause, kinds, text in _PAST:
         value = engine.flag(flag)
+        if not value and kinds:
+            found = list(_by_event(case, engine, rule, cause, kinds))
+            if found:
+                yield from found
+                continue
         if value is not None:
             yield finding(
                 rule, None, verdicts=seen(value), text=text if value else f"not {text}", bands={"known": float(value)}
             )
+    if engine.flag("short_trips") or engine.flag("oil_use_high"):
+        what = "short trips" if engine.flag("short_trips") else "oil use"
+        yield finding("history_carbon", None, verdicts=seen(True), text=what, bands={"known": 1.0})
+    yield from _over_speed(case, engine)
     standard = engine.word("pistons_changed") == "standard" and engine.flag("head_skimmed") is False
     if standard:
         yield finding(
@@ -234,3 +248,51 @@ def history_rules(engine: Engine, limits: Limits) -> Iterator[Finding]:
         )
     if engine.flag("run_in_complete"):
         yield finding("history_run_in", None, verdicts=seen(False), text="run-in complete", bands={"known": 1.0})
+
+
+def _by_event(case: Case, engine: Engine, rule: str, cause: str, kinds: Sequence[str]) -> Iterator[Finding]:
+    """Report an event that speaks for a cause, but where that cause has been repaired since."""
+    event = max((e for e in case.events if e.kind in kinds), key=lambda e: e.date, default=None)
+    if event is None:
+        return
+    mended = {
+        treat.subject
+        for repair in case.repairs
+        for treat in repair.treats
+        if repair.date > event.date and treat.what in (cause, ID + rule)
+    }
+    places = [engine.subject(n) for n in engine.numbers]
+    left = [None] if not mended else [] if None in mended else [place for place in places if place not in mended]
+    for place in left:
+        yield finding(
+            rule,
+            None,
+            place,
+            verdicts=seen(True),
+            text=f"{event.kind} on {event.date.isoformat()}",
+            bands={"known": 1.0},
+        )
+
+
+def _over_speed(case: Case, engine: Engine) -> Iterator[Finding]:
+    """Report an engine speed beyond what the maker allows, logged or written down as an event."""
+    rule = "history_over_speed"
+    found = list(_by_event(case, engine, rule, "over-speed-event", ("over_speed",)))
+    logged, limit = engine.values.get("highest_logged_speed"), engine.value("engine_speed_limit")
+    speed = number(logged)
+    if found or speed is None or limit is None:
+        yield from found
+        return
+    u = getattr(logged, "u", None)
+    if u is None:
+        yield finding(rule, None, unknown="uncertainty of the logged speed not known")
+        return
+    p = p_above(speed, u, limit)
+    yield finding(
+        rule,
+        None,
+        verdicts=(Verdict("note", p),),
+        text=f"{60.0 * speed:.0f} rpm logged, {60.0 * limit:.0f} rpm allowed",
+        bands=bands(known=p),
+        readings=(Used("vehicle.highest_logged_speed", speed, u, "rev/s"),),
+    )

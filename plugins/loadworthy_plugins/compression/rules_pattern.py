@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Candidate, Symptom, Weight, decibans, p_above
 from loadworthy_plugins.compression.balance import CRITICAL_RANGE, LEAST_DEFICIT
-from loadworthy_plugins.compression.patterns import adjacency_ratio, equal_depth, neighbours, whole
+from loadworthy_plugins.compression.patterns import adjacency_ratio, equal_depth, low_pairs, neighbours, whole
 from loadworthy_plugins.compression.results import ID, bands, finding, names, pair_subject, percent, seen, step
 from loadworthy_plugins.compression.symptoms import SYMPTOMS
 
@@ -78,6 +78,7 @@ def normal_leakage(session: Session, leak: LeakSet | None, cylinders: Sequence[i
 def pattern_rules(dry: DrySet, leak: LeakSet | None, session: Session) -> Iterator[Result]:
     """Report what low and high cylinders share."""
     yield from _pairs(dry)
+    yield from _separate(dry)
     yield from _banks(dry, leak, session)
     yield from _cut_off_set(dry)
     yield from _low_as_a_whole(dry)
@@ -151,6 +152,22 @@ def _pairs(dry: DrySet) -> Iterator[Result]:
                 subject,
                 candidates=_spread_over("compression-low-adjacent-pair", (one, other), located, dry),
             )
+
+
+def _separate(dry: DrySet) -> Iterator[Finding]:
+    """Report low cylinders that share no wall: no gasket between them explains both."""
+    if not dry.engine.banks:
+        return
+    _, separate = low_pairs(dry.low, dry.engine.banks)
+    yield finding(
+        "separate_low",
+        dry.sheet,
+        verdicts=seen(separate),
+        text=f"cylinders {names(dry.low)} are low and do not all share a wall: more than one fault, or one of all"
+        if separate
+        else "no two low cylinders without a wall in common",
+        clears=dry.comparable,
+    )
 
 
 def _banks(dry: DrySet, leak: LeakSet | None, session: Session) -> Iterator[Result]:

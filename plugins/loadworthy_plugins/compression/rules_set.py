@@ -13,6 +13,7 @@ from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import effective_ratio, expected_reading, hose_pump_up
 from loadworthy_plugins.compression.outliers import supporting
 from loadworthy_plugins.compression.results import bands, finding, percent, seen, step, used
+from loadworthy_plugins.compression.vehicle import USUAL_FIRST_PUFF
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -143,13 +144,15 @@ def _first_puff(dry: DrySet) -> Iterator[Finding]:
     if expected is None:
         return
     for cylinder, ratio in ratios.items():
+        odd = not USUAL_FIRST_PUFF[0] <= ratio <= USUAL_FIRST_PUFF[1]
         low = ratio < expected * (1.0 - _CRITICAL * dry.repeats.value * sqrt(2.0))
         yield finding(
             "first_puff",
             dry.sheet,
             dry.engine.subject(cylinder),
-            verdicts=seen(low),
-            text=f"first stroke {percent(ratio)} of the final value, expected {percent(expected)}",
+            verdicts=seen(low or odd),
+            text=f"first stroke {percent(ratio)} of the final value, expected {percent(expected)}"
+            + (", usual 50 to 85 %" if odd else ""),
             bands=bands(low=float(low)),
             readings=(used(dry.sheet, "first_puff_reading", first[cylinder], None, "Pa gauge", str(cylinder)),),
             steps=step("by the volume of the hose", _by_hose(dry), "1", "(CR V_c + y V_h)/(V_c + V_h)"),

@@ -8,36 +8,40 @@ from loadworthy.sdk import Advice, Symptom
 from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import ID, finding, percent, step
 from loadworthy_plugins.compression.rules_pattern import one_cylinder_candidates
-from loadworthy_plugins.compression.trace import Trace, TraceError, analyse
+from loadworthy_plugins.compression.trace import Trace, TraceError, analyse, current_like
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from loadworthy.sdk import Grade, Result, Sheet
+    from loadworthy.sdk import Grade, Result, Sheet, Step
     from loadworthy_plugins.compression.dry import DrySet
+    from loadworthy_plugins.compression.engine import Engine
     from loadworthy_plugins.compression.session import Session
 
 #: Above this many cylinders the strokes overlap and the figures are ordinal.
 _MOST_CYLINDERS = 6
 #: Least standard uncertainty of a relative hump (judgement).
 _LEAST_U = 0.02
+#: The same from battery voltage, a lower signal (judgement).
+_LEAST_U_VOLTAGE = 0.04
 
 
 def trace_rules(sheet: Sheet, session: Session) -> Iterator[Result]:
-    """Judge one recording of the starter current."""
+    """Judge one recording of the starter current, or of the battery voltage where no current was taken."""
     engine = session.engine
-    current = sheet.get("current")
-    if current is None:
+    current, voltage = sheet.get("current"), sheet.get("voltage")
+    recorded = voltage if current is None else current
+    if recorded is None:
         return
     if engine.cylinders is None or engine.flag("uneven_firing") or not engine.covered:
         why = "number of cylinders not known" if engine.cylinders is None else "only even-firing four-stroke engines"
         yield finding("trace", sheet, unknown=why)
         return
-    order = tuple(int(n) for n in engine.values.get("firing_order") or ())
+    order = firing_order(engine)
     try:
         found = analyse(
-            current["values"],
-            number(current["every"]) or 0.0,
+            recorded["values"] if current is not None else current_like(recorded["values"]),
+            number(recorded["every"]) or 0.0,
             engine.cylinders,
             sync=[t.value for t in sheet.get("sync_times") or ()],
             firing_order=order,
@@ -46,15 +50,26 @@ def trace_rules(sheet: Sheet, session: Session) -> Iterator[Result]:
     except (TraceError, ZeroDivisionError) as error:
         yield finding("trace", sheet, unknown=str(error))
         return
-    yield from _judge(sheet, found, session)
+    floor = _LEAST_U if current is not None else _LEAST_U_VOLTAGE
+    more = step("recorded", "starter current" if current is not None else "battery voltage, inverted")
+    if voltage is not None and voltage["values"]:
+        more += step("lowest battery voltage", min(voltage["values"]), "V")
+    yield from _judge(sheet, found._replace(u=tuple(max(floor, u) for u in found.u)), session, more)
 
 
-def _judge(sheet: Sheet, found: Trace, session: Session) -> Iterator[Result]:
+def firing_order(engine: Engine) -> tuple[int, ...]:
+    """Return the firing order; empty where it is not given or does not name every cylinder once."""
+    order = tuple(int(n) for n in engine.values.get("firing_order") or ())
+    return order if tuple(sorted(order)) == engine.numbers else ()
+
+
+def _judge(sheet: Sheet, found: Trace, session: Session, more: tuple[Step, ...]) -> Iterator[Result]:
     limit = session.limits["compression.trace_weak"]
     ordinal = len(found.relative) > _MOST_CYLINDERS
     gauge = session.dry_of(sheet)
-    even = (limit.judge(found.least_over_most, _LEAST_U), found.least_over_most)
+    even = (limit.judge(found.least_over_most, min(found.u)), found.least_over_most)
     steps = (
+        *more,
         *step("cranking speed", found.speed, "rev/s", "2 / (cylinders x period)"),
         *(s for i, m in enumerate(found.relative, 1) for s in step(f"hump {i} over the median", m, "1")),
     )
@@ -66,7 +81,7 @@ def _judge(sheet: Sheet, found: Trace, session: Session) -> Iterator[Result]:
             text += f"; weak at position {weakest + 1} after the sync-less start"
         grade: Grade = "note" if ordinal else "fix_first"
         worst = min(found.relative)
-        verdicts = (limit.judge(worst, max(_LEAST_U, found.u[weakest]), grade), even[0]._replace(grade=grade))
+        verdicts = (limit.judge(worst, found.u[weakest], grade), even[0]._replace(grade=grade))
         yield finding(
             "trace", sheet, verdicts=verdicts, text=text, steps=steps, max_grade=_cap(gauge, None), clears=False
         )
@@ -102,12 +117,12 @@ def _position(
     cylinder: int,
     session: Session,
     gauge: DrySet | None,
-    steps: tuple[object, ...],
+    steps: tuple[Step, ...],
 ) -> Iterator[Result]:
     limit = session.limits["compression.trace_weak"]
     subject = session.engine.subject(cylinder)
     ordinal = len(found.relative) > _MOST_CYLINDERS
-    height, u = found.relative[position], max(_LEAST_U, found.u[position])
+    height, u = found.relative[position], found.u[position]
     verdict = limit.judge(height, u, "note" if ordinal else "fix_first")
     weak = height < limit.number
     text = f"hump {percent(height)} of the median"

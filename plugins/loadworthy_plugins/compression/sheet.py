@@ -8,7 +8,12 @@ from __future__ import annotations
 from typing import Final
 
 from loadworthy.sdk import Field, Section
-from loadworthy_plugins.compression.vehicle import BY_FUEL_READING, MOST_READING
+from loadworthy_plugins.compression.vehicle import (
+    BY_FUEL_FIRST_PUFF,
+    BY_FUEL_READING,
+    BY_FUEL_SPEED,
+    MOST_READING,
+)
 
 _CONDITIONS: Final = (
     Field(
@@ -56,10 +61,9 @@ def _pressure(name: str, text: str, **more: object) -> Field:
         text,
         kind="pressure_gauge",
         per="cylinder",
-        usual_by=BY_FUEL_READING,
         possible=(0.0, MOST_READING),
         u_relative=0.03,
-        **more,  # type: ignore[arg-type]
+        **{"usual_by": BY_FUEL_READING, **more},  # type: ignore[arg-type]
     )
 
 
@@ -87,7 +91,7 @@ COMPRESSION: Final = Section(
             help='a reading of 175 is psi, not bar; a dead cylinder reads "0 bar"',
         ),
         _pressure("repeat_reading", "the same cylinder again at the end of the session, the first one at least"),
-        _pressure("first_puff_reading", "value after the first compression stroke"),
+        _pressure("first_puff_reading", "value after the first compression stroke", usual_by=BY_FUEL_FIRST_PUFF),
         _pressure(
             "wet_reading",
             "value with a little oil in the cylinder, a good cylinder too as control",
@@ -108,9 +112,9 @@ COMPRESSION: Final = Section(
         Field(
             "cranking_speed",
             "quantity",
-            "cranking speed",
+            "cranking speed; a motor-generator cranks at 600 to 1 200 rpm",
             kind="rotation",
-            usual=(150 / 60, 320 / 60),
+            usual_by=BY_FUEL_SPEED,
             possible=(40 / 60, 1500 / 60),
             u_relative=0.03,
         ),
@@ -135,7 +139,7 @@ COMPRESSION: Final = Section(
         Field(
             "throttle_state",
             "choice",
-            "throttle, seen by eye: an electronic one may shut when ignition is disabled",
+            "throttle or intake flap, blade seen by eye: may shut when ignition is disabled; none: unthrottled diesel",
             choices=("wide_open", "closed", "unknown", "none"),
         ),
         Field("plugs_removed", "choice", "plugs taken out", choices=("all", "one", "unknown")),
@@ -327,7 +331,16 @@ CRANKING_TRACE: Final = Section(
     "starter current while cranking with fuel and spark disabled, nothing removed",
     (
         Field(
-            "current", "series", "starter current, at least 500 samples a second and four engine cycles", kind="current"
+            "current",
+            "series",
+            "starter current by a zeroed DC clamp, at least 500 samples a second and four engine cycles",
+            kind="current",
+        ),
+        Field(
+            "voltage",
+            "series",
+            "battery voltage while cranking, sampled likewise: its dips stand for humps of the current, less sharply",
+            kind="voltage",
         ),
         Field("sync_times", "quantity", "times of a spark or injection of one known cylinder", kind="time", many=True),
         Field("sync_cylinder", "count", "cylinder of the synchronising event", possible=(1, 24)),

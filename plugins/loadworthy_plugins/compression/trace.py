@@ -17,6 +17,8 @@ from loadworthy_plugins.compression.balance import median
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+#: Fewest samples a second.
+LEAST_RATE = 500.0
 #: Length of the moving mean, s; time after inrush that is discarded, s.
 SMOOTHING = 0.010
 DISCARDED = 0.5
@@ -101,6 +103,18 @@ def humps(samples: Sequence[float], least: float) -> tuple[list[int], list[int]]
             bottoms.append(bottom)
             top, rising = i, True
     return tops, bottoms[: max(0, len(tops) - 1)]
+
+
+def current_like(voltage: Sequence[float]) -> list[float]:
+    """Return the fall of a battery voltage below its highest value: it goes with the current through the battery.
+
+    Behind a resistance R the voltage is ``U_0 - R I``, so relative humps are those of the current.
+
+    >>> current_like([12.5, 9.5, 10.0])
+    [0.0, 3.0, 2.5]
+    """
+    highest = max(voltage, default=0.0)
+    return [highest - value for value in voltage]
 
 
 class _Event(NamedTuple):
@@ -195,6 +209,8 @@ def analyse(
     """
     if cylinders < 3:
         raise TraceError("needs at least three cylinders")
+    if every <= 0.0 or 1.0 / every < LEAST_RATE * (1.0 - 1e-9):
+        raise TraceError("fewer than 500 samples a second")
     smooth = _smooth(samples, 2 * int(SMOOTHING / every / 2.0) + 1)
     threshold = _quantile(smooth, 0.95) / 2.0
     on = next((i for i, value in enumerate(smooth) if value >= threshold), 0)

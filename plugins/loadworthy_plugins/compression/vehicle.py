@@ -16,6 +16,7 @@ from loadworthy_plugins.shared_fields import (
     DISPLACEMENT,
     ENGINE_CYCLE,
     FUEL,
+    GEARBOX_TYPE,
     INTAKE_CLOSING,
     ROD_LENGTH,
     STROKE,
@@ -27,6 +28,20 @@ BY_FUEL_READING: Final = (
     {
         **dict.fromkeys((fuel for fuel in FUEL.choices if fuel not in _DIESEL), (0.8e6, 1.6e6)),
         **dict.fromkeys(_DIESEL, (1.8e6, 3.5e6)),
+    },
+)
+#: First puff as a share of the final value (usual); of the readings above, what that comes to, Pa gauge.
+USUAL_FIRST_PUFF: Final = (0.5, 0.85)
+BY_FUEL_FIRST_PUFF: Final = (
+    "fuel",
+    {fuel: (low * USUAL_FIRST_PUFF[0], high * USUAL_FIRST_PUFF[1]) for fuel, (low, high) in BY_FUEL_READING[1].items()},
+)
+#: Cranking speeds of a starter motor, rev/s (usual).
+BY_FUEL_SPEED: Final = (
+    "fuel",
+    {
+        **dict.fromkeys((fuel for fuel in FUEL.choices if fuel not in _DIESEL), (180 / 60, 320 / 60)),
+        **dict.fromkeys(_DIESEL, (150 / 60, 300 / 60)),
     },
 )
 #: Highest cranking reading that any engine here can show, Pa gauge: above it the unit is wrong.
@@ -45,6 +60,7 @@ VEHICLE: Final = Fields(
         ROD_LENGTH,
         INTAKE_CLOSING,
         ENGINE_CYCLE,
+        GEARBOX_TYPE,
         Field(
             "cylinder_arrangement",
             "choice",
@@ -125,6 +141,24 @@ VEHICLE: Final = Fields(
         Field("timing_drive_work", "flag", "belt or chain of the valve drive worked on recently"),
         Field("water_ingress", "flag", "the engine has swallowed water or stood in it"),
         Field("stood_unused", "flag", "the vehicle stood unused before the test"),
+        Field("coolant_loss", "flag", "the engine loses coolant and no leak is seen outside"),
+        Field("short_trips", "flag", "the vehicle is mostly used for short trips"),
+        Field(
+            "highest_logged_speed",
+            "quantity",
+            "highest engine speed in any record of this engine, the control unit's own counters included",
+            kind="rotation",
+            possible=(5.0, 300.0),
+            u=25.0 / 60.0,
+        ),
+        Field(
+            "engine_speed_limit",
+            "quantity",
+            "highest engine speed that the maker allows",
+            kind="rotation",
+            usual=(3500 / 60, 8500 / 60),
+            possible=(20.0, 300.0),
+        ),
         Field("knock_history", "flag", "the engine is known to have knocked under load"),
         Field("oil_use_high", "flag", "the engine uses much oil or smokes blue"),
         Field("head_fixings_proven", "flag", "head bolts or studs are proven for the planned load (paper)"),

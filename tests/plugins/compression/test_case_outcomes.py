@@ -161,10 +161,40 @@ def test_no_result_is_refused_by_the_host() -> None:
 
 def test_a_misfire_on_a_sound_cylinder_is_a_contradiction() -> None:
     tables = {"compression": [dry(EVEN)], "leak_down": [leak([5, 5, 5, 30])]}
-    results = look(SPEC, **tables).results
+    view = look(SPEC, **tables)
+    results = view.results
     misfires = [Symptom("misfire-one-cylinder", "other.rule", "", 1.0, f"cylinder {n}") for n in (1, 4)]
-    assert [(a.subject, "valve springs" in a.text) for a in review((*results, *misfires))] == [("cylinder 1", True)]
-    assert list(review(results)) == []
+    assert [(a.subject, "valve springs" in a.text) for a in review(view.case, (*results, *misfires))] == [
+        ("cylinder 1", True)
+    ]
+    assert list(review(view.case, results)) == []
+
+
+V6 = {**SPEC, "cylinder_count": 6, "displacement": "2997 cm3", "cylinder_arrangement": "vee"}
+V6["cylinder_banks"] = [[1, 3, 5], [2, 4, 6]]
+
+
+@pytest.mark.parametrize("symptom", ["trim-lean-at-idle", "trim-lean-with-flow", "trim-uniform-lean"])
+def test_a_lean_bank_with_air_at_the_intake_is_valve_or_manifold(symptom: str) -> None:
+    # "Lean on one bank + intake escape -> intake valve or manifold leak" (judgement).
+    heard = {"leak_escape": {"3": ["intake"], "4": ["exhaust"]}}
+    view = look(V6, leak_down=[leak([5, 5, 30, 30, 5, 5], **heard)])
+    lean = {bank: Symptom(symptom, "other.trim", "", 0.9, f"bank {bank}") for bank in (1, 2)}
+    found = list(review(view.case, (*view.results, lean[1])))
+    assert [a.subject for a in found] == ["cylinder 3"]
+    assert "manifold" in found[0].text
+    # The other bank's air went elsewhere; a trim that is hardly seen, or no trim at all, contradicts nothing.
+    assert list(review(view.case, (*view.results, lean[2]))) == []
+    faint = Symptom(symptom, "other.trim", "", 0.3, "bank 1")
+    assert list(review(view.case, (*view.results, faint))) == []
+    # In line there is one bank, and nobody names it.
+    four = look(SPEC, leak_down=[leak([5, 5, 30, 5], leak_escape={"3": ["intake"]})])
+    whole = Symptom(symptom, "other.trim", "", 0.9)
+    assert [a.subject for a in review(four.case, (*four.results, whole))] == ["cylinder 3"]
+    # Mended and heard no more.
+    silent = leak([5, 5, 5, 5], day=20, leak_escape={"3": ["none_heard"]})
+    four = look(SPEC, leak_down=[leak([5, 5, 30, 5], leak_escape={"3": ["intake"]}), silent])
+    assert list(review(four.case, (*four.results, whole))) == []
 
 
 # Invariants ---------------------------------------------------------------------------------------------------------
@@ -261,6 +291,7 @@ dry_sheets = st.fixed_dictionaries(
         "altitude": st.sampled_from(["0 m", "3000 m"]),
         "piston_height": by_cylinder(st.sampled_from(["0.1 mm", "2 mm"])),
         "after_warm_run": by_cylinder(st.sampled_from(["recovered", "still_low"])),
+        "cranking_speed": st.sampled_from(["40 rpm", "700 rpm"]),
     },
 )
 leak_sheets = st.fixed_dictionaries(
@@ -271,7 +302,9 @@ leak_sheets = st.fixed_dictionaries(
         "leak_percent": by_cylinder(st.sampled_from(["0 %", "12 %", "99.9 %", "100 %"])),
         "leak_orifice_diameter": st.sampled_from(["0.5 mm", "3 mm"]),
         "known_jet_reading": st.sampled_from(["0 bar", "1 bar", "4 bar"]),
-        "leak_escape": by_cylinder(st.lists(st.sampled_from(["intake", "coolant", "cylinder_2", "none_heard"]))),
+        "leak_escape": by_cylinder(
+            st.lists(st.sampled_from(["intake", "coolant", "outside", "cylinder_2", "none_heard"]))
+        ),
         "leak_tdc_held": st.booleans(),
     },
 )
@@ -293,6 +326,12 @@ engines = st.fixed_dictionaries(
         "compression_spec_nominal": st.just("13 bar"),
         "run_in_complete": st.booleans(),
         "engine_rebuilt": st.booleans(),
+        "coolant_loss": st.booleans(),
+        "short_trips": st.booleans(),
+        "firing_order": st.sampled_from([[1, 3, 4, 2], [1, 1]]),
+        "gearbox_type": st.sampled_from(["manual", "dual_clutch_dry"]),
+        "highest_logged_speed": st.sampled_from(["5000 rpm", "9000 rpm"]),
+        "engine_speed_limit": st.just("6500 rpm"),
     },
 )
 

@@ -309,3 +309,30 @@ def test_copied_readings_do_not_stand_in_the_way_of_sound_ones() -> None:
     ]
     assert found[0] == found[1]
     assert found[2] == ["stop"] * 4
+
+
+def test_air_at_the_outside_is_a_seat_a_crack_or_the_tester() -> None:
+    found = look(SPEC, leak_down=[leak([5, 5, 5, 25], leak_escape={"4": ["outside"]})])
+    assert found.grade("escape_outside", "cylinder 4") == "watch"
+    assert "soap" in found.finding("escape_outside", "cylinder 4").text
+    # It counts as leak all the same.
+    assert found.grade("leak_area", "cylinder 4") in ("stop", "fix_first")
+    assert look(SPEC, leak_down=[leak([5] * 4, leak_escape={"4": ["none_heard"]})]).grade(
+        "escape_outside", "cylinder 4"
+    ) == ("clean")
+
+
+@pytest.mark.parametrize(
+    ("gearbox", "held", "said"),
+    [
+        ("dual_clutch_dry", None, True),
+        ("automatic_converter", False, True),
+        ("manual", None, False),
+        ("dual_clutch_wet", True, False),
+        (None, None, False),
+    ],
+)
+def test_a_gearbox_that_does_not_hold_the_crank(gearbox: str | None, held: bool | None, said: bool) -> None:
+    vehicle = {**SPEC, "gearbox_type": gearbox} if gearbox else SPEC
+    found = look(vehicle, leak_down=[leak([5] * 4, leak_tdc_held=held)])
+    assert any("does not hold the crank" in text for text in found.advice()) is said

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime
 import random
 from math import cos, pi
 from typing import Any
 
 import pytest
 from compression_cases import DAY, DIESEL, PETROL, belief, dry, leak, look, ratio, register
+
+from loadworthy_plugins.compression.causes import CAUSES
 
 SPEC = {**PETROL, "compression_spec_min": "9 bar"}
 LOW_ONE = [12.2, 12.1, 12.2, 9.6]
@@ -131,6 +134,58 @@ def test_piston_heights() -> None:
     assert ratio(made, "bent-connecting-rod", "cylinder 1", "piston_height") == pytest.approx(0.05, rel=0.01)
 
 
+def heights(**millimetres: float) -> dict[str, str]:
+    return {n.removeprefix("c"): f"{0.5 + mm} mm" for n, mm in {"c1": 0.0, "c2": 0.0, **millimetres}.items()}
+
+
+def test_a_deficit_of_011_per_millimetre_speaks_for_the_rod() -> None:
+    # 500 ml, ratio 10: a rod 1 mm short reads 0.889 of the others (crank-slider geometry); ratio 2, judgement.
+    sheet = dry([13.0, 13.0, 13.0, round(13.0 * 0.889, 2)], piston_height=heights(c4=1.0))
+    found = look(SPEC, compression=[sheet])
+    assert found.step("deficit that this explains", "rod_depth", "cylinder 4") == pytest.approx(0.111, abs=0.002)
+    made = register(SPEC, compression=[sheet])
+    # Mixed by the probability that the cylinder is low at all.
+    p_low = found.finding("balance", "cylinder 4").bands["low"]
+    assert ratio(made, "bent-connecting-rod", "cylinder 4", "rod_depth") == pytest.approx(1 + p_low)
+    assert p_low > 0.9
+
+
+@pytest.mark.parametrize(
+    ("reading", "short", "least", "most"),
+    [
+        (11.56, 1.0, 1.9, 2.0),
+        # lower than the piston explains: it may leak as well
+        (8.0, 1.0, 1.95, 2.0),
+        # 3 mm would cost 0.29: something else, or a wrong height
+        (11.56, 3.0, 1.0, 1.01),
+        # an even cylinder, and a piston as high as the others
+        (13.0, 1.0, 1.0, 1.0),
+        (11.56, 0.05, 1.0, 1.01),
+    ],
+)
+def test_depth_of_a_short_piston(reading: float, short: float, least: float, most: float) -> None:
+    sheet = dry([13.0, 13.0, 13.0, reading], piston_height=heights(c4=short))
+    made = register(SPEC, compression=[sheet])
+    uses = [w for w in belief(made, "bent-connecting-rod", "cylinder 4").weights if "rod_depth" in w.finding]
+    assert least - 1e-9 <= (10 ** (uses[0].raw_db / 10) if uses else 1.0) <= most + 1e-9
+
+
+def test_a_lower_reading_takes_nothing_from_the_rod() -> None:
+    weights = []
+    for reading in (12.4, 12.0, 11.7, 11.4, 11.0, 9.0, 5.0):
+        sheet = dry([13.0, 13.0, 13.0, reading], piston_height=heights(c4=1.0))
+        found = belief(register(SPEC, compression=[sheet]), "bent-connecting-rod", "cylinder 4")
+        weights.append(sum(w.raw_db for w in found.weights if "rod_depth" in w.finding))
+    assert weights == sorted(weights)
+
+
+def test_without_geometry_or_heights_nothing_is_said_of_the_rod() -> None:
+    sheet = dry([13.0, 13.0, 13.0, 11.5], piston_height=heights(c4=1.0))
+    bare = {key: value for key, value in SPEC.items() if key != "bore"}
+    assert not look(bare, compression=[sheet]).has("rod_depth", "cylinder 4")
+    assert not look(SPEC, compression=[dry([13.0, 13.0, 13.0, 11.5])]).has("rod_depth", "cylinder 4")
+
+
 @pytest.mark.parametrize(
     ("field", "value", "rule", "subject", "grade", "cause", "expected"),
     [
@@ -230,6 +285,46 @@ def test_eight_cylinders_are_ordinal_only() -> None:
     assert found.grade("trace") == "note"
 
 
+def voltage(humps: list[float]) -> dict[str, Any]:
+    """Return the battery voltage to the same current: 12.6 V behind 10 milliohm."""
+    amperes = current(humps, noise=0.5)["values"]
+    return {"every": "1 ms", "unit": "V", "values": [round(12.6 - 0.010 * a, 4) for a in amperes]}
+
+
+def test_battery_voltage_works_inverted() -> None:
+    weak = {"date": DAY, "voltage": voltage([1.0, 0.6, 1.0, 1.0]), **SYNC}
+    by_voltage = look(ORDER, cranking_trace=[weak])
+    by_current = look(ORDER, cranking_trace=[trace([1.0, 0.6, 1.0, 1.0], **SYNC)])
+    for found in (by_voltage, by_current):
+        assert found.grade("trace", "cylinder 3") == "fix_first"
+        assert found.step("hump 2 over the median", "trace") == pytest.approx(0.6, abs=0.02)
+        assert found.step("cranking speed", "trace") * 60 == pytest.approx(200.0, abs=1.0)
+    assert by_voltage.step("recorded", "trace") == "battery voltage, inverted"
+    # A lower signal: the same hump is less certainly weak.
+    weakish = [1.0, 0.77, 1.0, 1.0]
+    sure = look(ORDER, cranking_trace=[trace(weakish, **SYNC)]).finding("trace", "cylinder 3")
+    less = look(ORDER, cranking_trace=[{"date": DAY, "voltage": voltage(weakish), **SYNC}])
+    assert 0.5 < less.finding("trace", "cylinder 3").verdicts[0].p_beyond < sure.verdicts[0].p_beyond
+
+
+def test_voltage_beside_the_current_tells_how_far_the_battery_fell() -> None:
+    both = look(ORDER, cranking_trace=[trace([1.0] * 4, voltage=voltage([1.0] * 4), **SYNC)])
+    assert both.step("recorded", "trace") == "starter current"
+    assert both.step("lowest battery voltage", "trace") == pytest.approx(12.6 - 0.010 * 181, abs=0.05)
+
+
+def test_too_few_samples_and_a_wrong_firing_order() -> None:
+    values = current([1.0, 0.6, 1.0, 1.0])["values"][::4]
+    slow = {"date": DAY, "current": {"every": "4 ms", "unit": "A", "values": values}}
+    found = look(SPEC, cranking_trace=[slow])
+    assert found.grade("trace") == "unknown"
+    assert "500 samples" in found.finding("trace").unknown
+    # An order that names a cylinder twice gives no identity.
+    odd = look({**SPEC, "firing_order": [1, 3, 4, 4]}, cranking_trace=[trace([1.0, 0.6, 1.0, 1.0], **SYNC)])
+    assert not odd.has("trace", "cylinder 3")
+    assert any("firing order" in text for text in odd.advice())
+
+
 @pytest.mark.parametrize(
     ("vehicle", "sheet"),
     [
@@ -311,13 +406,89 @@ def test_pressure_with_normal_flow_is_the_breather() -> None:
         ("knock_history", "piston-or-ring-land-broken", "cylinder 2", 4.0),
         ("water_ingress", "bent-connecting-rod", "cylinder 2", 6.0),
         ("timing_drive_work", "valve-timing-off", None, 3.0),
+        ("coolant_loss", "head-gasket-or-crack-to-coolant", "cylinder 2", 3.0),
+        ("short_trips", "carbon-in-chamber", "cylinder 2", 2.0),
+        ("oil_use_high", "carbon-in-chamber", "cylinder 2", 2.0),
     ],
 )
 def test_history(flag: str, cause: str, subject: str | None, expected: float) -> None:
-    rule = {"knock_history": "history_knock", "water_ingress": "history_water"}.get(flag, "history_timing_drive")
+    rules = {
+        "knock_history": "history_knock",
+        "water_ingress": "history_water",
+        "coolant_loss": "history_coolant_loss",
+        "short_trips": "history_carbon",
+        "oil_use_high": "history_carbon",
+    }
+    rule = rules.get(flag, "history_timing_drive")
     assert ratio(register({**SPEC, flag: True}), cause, subject, rule) == pytest.approx(expected)
     denied = register({**SPEC, flag: False})
     assert belief(denied, cause, subject).net == 0.0
+
+
+def event(kind: str, day: int = 0) -> dict[str, Any]:
+    return {"kind": kind, "date": DAY + datetime.timedelta(days=day)}
+
+
+@pytest.mark.parametrize(
+    ("kind", "rule", "cause", "subject", "expected"),
+    [
+        ("knock", "history_knock", "piston-or-ring-land-broken", "cylinder 2", 4.0),
+        ("hydrolock", "history_water", "bent-connecting-rod", "cylinder 2", 6.0),
+        ("over_speed", "history_over_speed", "over-speed-event", None, 12.0),
+    ],
+)
+def test_events_speak_as_the_flags_do(kind: str, rule: str, cause: str, subject: str | None, expected: float) -> None:
+    made = register(SPEC, days=3, event=[event(kind)])
+    assert ratio(made, cause, subject, rule) == pytest.approx(expected)
+    # The event is on record: that somebody denies it does not take it away; another event says nothing of it.
+    denied = {"knock": "knock_history", "hydrolock": "water_ingress"}.get(kind)
+    if denied:
+        assert ratio(register({**SPEC, denied: False}, days=3, event=[event(kind)]), cause, subject, rule) == (
+            pytest.approx(expected)
+        )
+    assert not look(SPEC, event=[event("collision")]).has(rule)
+
+
+def test_a_repair_after_the_event_ends_what_it_says_of_that_cylinder() -> None:
+    repair = {"id": "r1", "what": "rod replaced", "treats": ["bent-connecting-rod@cylinder 2"]}
+    after = {**repair, "date": DAY + datetime.timedelta(days=5)}
+    made = register(SPEC, days=9, event=[event("hydrolock")], repair=[after])
+    weights = {n: belief(made, "bent-connecting-rod", f"cylinder {n}").weights for n in (1, 2)}
+    assert any("history_water" in w.finding for w in weights[1])
+    assert not weights[2]
+    whole = {**after, "treats": ["bent-connecting-rod"]}
+    assert not look(SPEC, event=[event("hydrolock")], repair=[whole]).has("history_water")
+    # Rods that were replaced before it went wrong are no answer.
+    earlier = {**repair, "date": DAY - datetime.timedelta(days=5)}
+    assert look(SPEC, event=[event("hydrolock")], repair=[earlier]).has("history_water")
+
+
+def test_speed_beyond_the_makers_limit() -> None:
+    # "Logged speed over the limit": ratio 12, judgement; a logged speed is known to 25 rpm.
+    def made(speed: str) -> float:
+        found = register({**SPEC, "engine_speed_limit": "6500 rpm", "highest_logged_speed": speed})
+        uses = [w for b in found.beliefs if b.cause == "over-speed-event" for w in b.weights]
+        return float(10 ** (uses[0].raw_db / 10)) if uses else 1.0
+
+    assert made("7100 rpm") == pytest.approx(12.0, rel=1e-6)
+    assert made("6500 rpm") == pytest.approx(0.5 * 12 + 0.5, rel=1e-6)
+    assert made("6000 rpm") == pytest.approx(1.0, rel=1e-6)
+    assert not look({**SPEC, "highest_logged_speed": "7100 rpm"}).has("history_over_speed")
+
+
+@pytest.mark.parametrize(
+    ("cause", "kind"),
+    [
+        ("head-gasket-between-cylinders", "overheating"),
+        ("head-gasket-or-crack-to-coolant", "overheating"),
+        ("piston-or-ring-land-broken", "knock"),
+        ("bent-connecting-rod", "hydrolock"),
+        ("ring-seal", "rebuild"),
+    ],
+)
+def test_causes_name_the_events_that_make_old_evidence_worthless(cause: str, kind: str) -> None:
+    # Overheating, knock, hydrolock and rebuild end evidence; also that of other checks on these causes.
+    assert kind in next(one for one in CAUSES if one.id == cause).events
 
 
 def test_diesel_speed_floor_is_its_own() -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from loadworthy_plugins.compression.trace import TraceError, analyse, humps
+from loadworthy_plugins.compression.trace import TraceError, analyse, current_like, humps
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -154,3 +154,22 @@ def test_two_weak_ones_in_sequence_hide_each_other() -> None:
     assert found.relative == pytest.approx([1.13, 0.92, 0.86, 1.08], abs=0.04)
     assert min(found.relative) > 0.80
     assert found.least_over_most < 0.80
+
+
+def test_battery_voltage_in_the_starter_model_shows_the_same_humps() -> None:
+    # A stiff 12.3 V behind 14 milliohm: what the battery loses goes with the current.
+    model = load_model()
+    amperes, tops = model.record([1e-7, 1.22e-6, 1e-7, 1e-7], constant=0.30)
+    volts = [12.3 - 0.014 * a for a in amperes]
+    more = {"sync": [t - 0.005 for t in tops], "firing_order": [1, 3, 4, 2], "sync_cylinder": 1}
+    by_current = analyse(amperes, 5e-4, 4, **more)
+    by_voltage = analyse(current_like(volts), 5e-4, 4, **more)
+    assert by_voltage.relative == pytest.approx(by_current.relative, abs=0.005)
+    assert by_voltage.cylinders == by_current.cylinders
+    assert by_voltage.speed == pytest.approx(by_current.speed, rel=1e-3)
+
+
+def test_fewer_than_500_samples_a_second_are_refused() -> None:
+    with pytest.raises(TraceError, match="500 samples"):
+        analyse(synthetic([1.0, 0.8, 1.0, 1.0])[::3], 3e-3, 4)
+    assert analyse(synthetic([1.0, 0.8, 1.0, 1.0])[::2], 2e-3, 4).cycles >= 4
