@@ -36,7 +36,14 @@ _BASELINE_POINT = (
         text="gas temperature in the intake manifold",
         possible=(233.15, 473.15),
     ),
-    Field("lambda", "number", text="lambda there", usual=(0.75, 1.6), possible=(0.5, 3.0)),
+    Field(
+        "lambda",
+        "number",
+        text="lambda there, measured in the exhaust",
+        usual=(0.75, 1.6),
+        possible=(0.5, 3.0),
+        help="at low speed a scavenging engine blows air past the cylinder: the exhaust reads leaner than it burns",
+    ),
     Field(
         "air_flow",
         "quantity",
@@ -79,6 +86,14 @@ VEHICLE = Fields(
             usual=(19e6, 51e6),
             possible=(10e6, 125e6),
         ),
+        Field(
+            "fuel_density",
+            "quantity",
+            kind="density",
+            text="density of the fuel at 15 degC, if it is not the pump's",
+            usual=(700.0, 900.0),
+            possible=(400.0, 1100.0),
+        ),
         Field("valves_per_cylinder", "count", text="valves per cylinder", usual=(2, 5), possible=(2, 8)),
         Field("cam_phasing", "flag", text="whether a camshaft is phased (variable valve timing)"),
         Field(
@@ -94,6 +109,23 @@ VEHICLE = Fields(
             text="coolant of an air-water charge cooler at full load",
             usual=(288.15, 333.15),
             possible=(233.15, 393.15),
+        ),
+        Field(
+            "compressor_map_temperature",
+            "quantity",
+            kind="temperature",
+            text="inlet temperature to which the compressor map is corrected; no map: 298.15 K",
+            usual=(288.0, 303.0),
+            possible=(250.0, 330.0),
+        ),
+        Field(
+            "compressor_map_pressure",
+            "quantity",
+            kind="pressure_abs",
+            text="inlet pressure to which the compressor map is corrected; no map: 100 kPa",
+            usual=(96e3, 101.4e3),
+            possible=(50e3, 110e3),
+            help="maps differ by up to 8 %: read it on the map itself",
         ),
         Field(
             "power_basis",
@@ -160,7 +192,21 @@ PLAN = Fields(
     "plan",
     (
         Field("peak_power", "quantity", kind="power", quantity="power", text="planned peak power"),
-        Field("peak_power_speed", "quantity", kind="rotation", text="speed of the planned peak power"),
+        Field(
+            "peak_power_speed",
+            "quantity",
+            kind="rotation",
+            text="speed of the planned peak power",
+            usual=(3200 / 60, 7500 / 60),
+            usual_by=(
+                "fuel",
+                {
+                    **dict.fromkeys(FUEL.choices[:8], (4500 / 60, 7500 / 60)),
+                    **dict.fromkeys(FUEL.choices[8:], (3200 / 60, 4500 / 60)),
+                },
+            ),
+            possible=(10.0, 400.0),
+        ),
         Field("peak_torque", "quantity", kind="torque", quantity="torque", text="planned peak torque"),
         Field("peak_torque_speed", "quantity", kind="rotation", text="speed of the planned peak torque"),
         Field("gain_power", "quantity", kind="power", text="planned gain of peak power over today's"),

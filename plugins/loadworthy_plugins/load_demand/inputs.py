@@ -20,6 +20,7 @@ from loadworthy_plugins.physics.atmosphere import (
     standard_air,
     station_pressure,
 )
+from loadworthy_plugins.physics.compressor import DEFAULT_REFERENCE_PRESSURE, DEFAULT_REFERENCE_TEMPERATURE
 from loadworthy_plugins.physics.fuels import FUELS, petrol_blend
 
 if TYPE_CHECKING:
@@ -92,13 +93,14 @@ def stated_u(table: Mapping[str, Any], name: str) -> float:
 
 
 class FuelUse(NamedTuple):
-    """The fuel as the model takes it: kind, air and heat per mass, factors on air need and filling."""
+    """The fuel as the model takes it: kind, air and heat per mass, factors on air need and filling, density."""
 
     kind: str
     stoichiometric_air: float
     lower_heating_value: float
     specific_factor: float
     filling_factor: float
+    density: float | None = None
 
 
 def read_fuel(case: Case, notes: Notes) -> FuelUse | None:
@@ -108,7 +110,7 @@ def read_fuel(case: Case, notes: Notes) -> FuelUse | None:
         notes.lack("load_demand.fuel", "fuel not stated: no demand", 'vehicle.fuel = "petrol_e10"', required=True)
         return None
     fuel = FUELS[name]
-    air, heat = fuel.stoichiometric_air, fuel.lower_heating_value
+    air, heat, density = fuel.stoichiometric_air, fuel.lower_heating_value, fuel.density
     factor = 0.97 if fuel.kind == "alcohol" else 1.0
     if fuel.kind == "petrol":
         share = number(case.vehicle, "ethanol_fraction")
@@ -117,11 +119,12 @@ def read_fuel(case: Case, notes: Notes) -> FuelUse | None:
             if share:
                 notes.assume("ethanol share", share, "1", "highest share of the fuel's name")
         blend = petrol_blend(share)
-        air, heat = blend.stoichiometric_air, blend.lower_heating_value
+        air, heat, density = blend.stoichiometric_air, blend.lower_heating_value, blend.density
         factor = defaults.alcohol_air_factor(share)
     air = number(case.vehicle, "afr_stoich") or air
     heat = number(case.vehicle, "lower_heating_value") or heat
-    return FuelUse(fuel.kind, air, heat, factor, defaults.GAS_FILLING.get(name, 1.0))
+    density = number(case.vehicle, "fuel_density") or density
+    return FuelUse(fuel.kind, air, heat, factor, defaults.GAS_FILLING.get(name, 1.0), density)
 
 
 def read_engine(case: Case, notes: Notes) -> tuple[float, str, FuelUse, defaults.Choice] | None:
@@ -252,6 +255,8 @@ def read_breathing(case: Case, induction: str, air: Surroundings, notes: Notes) 
         0.0,
         charge,
         temperature_u,
+        number(case.vehicle, "compressor_map_temperature") or DEFAULT_REFERENCE_TEMPERATURE,
+        number(case.vehicle, "compressor_map_pressure") or DEFAULT_REFERENCE_PRESSURE,
     )
 
 
@@ -274,6 +279,7 @@ def make_engine(
         mixture,
         torque_speed,
         power_speed,
+        fuel.density,
     )
 
 

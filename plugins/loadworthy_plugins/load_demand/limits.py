@@ -107,6 +107,7 @@ LIMITS: Final = (
 )
 
 RULES: Final = (
+    Rule("totals", "", "what the plan takes at its greatest power, and over today's"),
     Rule("mean_pressure", "", "planned mean effective pressure against what such engines reach"),
     Rule("specific_fuel", "", "fuel per work that the plan implies against what such engines reach"),
     Rule("filling", "", "filling that the plan needs of an engine without charging"),

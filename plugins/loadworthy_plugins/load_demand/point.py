@@ -39,6 +39,8 @@ from loadworthy_plugins.load_demand.uncertainty import (
 )
 from loadworthy_plugins.physics.atmosphere import R_AIR
 from loadworthy_plugins.physics.compressor import (
+    DEFAULT_REFERENCE_PRESSURE,
+    DEFAULT_REFERENCE_TEMPERATURE,
     compressor_power,
     corrected_flow,
     isentropic_rise,
@@ -46,7 +48,10 @@ from loadworthy_plugins.physics.compressor import (
 
 
 class Engine(NamedTuple):
-    """The engine as the model knows it. ``induction`` as in the case; ``mixture`` is the stated full-load lambda."""
+    """The engine as the model knows it. ``induction`` as in the case; ``mixture`` is the stated full-load lambda.
+
+    ``fuel_density`` at 15 degC, None for a gas.
+    """
 
     displacement: float
     induction: str
@@ -58,6 +63,7 @@ class Engine(NamedTuple):
     mixture: float | None
     torque_speed: float
     power_speed: float
+    fuel_density: float | None = None
 
     @property
     def charged(self) -> bool:
@@ -66,7 +72,10 @@ class Engine(NamedTuple):
 
 
 class Breathing(NamedTuple):
-    """Air, cooler and losses. The drops hold at ``rated_flow`` (kg/s) and go with the flow squared."""
+    """Air, cooler and losses. The drops hold at ``rated_flow`` (kg/s) and go with the flow squared.
+
+    ``map_temperature`` and ``map_pressure`` are the inlet state to which the compressor map is corrected.
+    """
 
     ambient_pressure: float
     ambient_temperature: float
@@ -77,6 +86,8 @@ class Breathing(NamedTuple):
     rated_flow: float
     charge_temperature: float | None
     temperature_u: float
+    map_temperature: float = DEFAULT_REFERENCE_TEMPERATURE
+    map_pressure: float = DEFAULT_REFERENCE_PRESSURE
 
 
 class Figures(NamedTuple):
@@ -288,7 +299,18 @@ def demand_at(
         compressor_power=Range(
             *(compressor_power(a, s.inlet_temperature, s.outlet_temperature) for a, s in zip(air, states, strict=True))
         ),
-        corrected_flow=Range(*(corrected_flow(a, nominal.inlet_temperature, nominal.inlet_pressure) for a in air)),
+        corrected_flow=Range(
+            *(
+                corrected_flow(
+                    a,
+                    nominal.inlet_temperature,
+                    nominal.inlet_pressure,
+                    breathing.map_temperature,
+                    breathing.map_pressure,
+                )
+                for a in air
+            )
+        ),
         tip_speed=None if demonstrated_rise is None else _tip_speed(states, demonstrated_rise),
         filling=filling,
         filling_default=filling,

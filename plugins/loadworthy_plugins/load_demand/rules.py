@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from loadworthy.sdk import Ceiling, Curve, Finding, Gap, Step, Used, Verdict, format_value
 from loadworthy_plugins.load_demand.inputs import number
 from loadworthy_plugins.load_demand.model import build
+from loadworthy_plugins.load_demand.totals import totals
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,6 +33,7 @@ def examine_plan(case: Case, limits: Limits) -> Iterator[Result]:
     if model is None:
         return
     points = tuple(model.at(i, t) for i, t in enumerate(model.plan))
+    yield totals(model, points)
     yield from _mean_pressure(model, points, limits)
     yield _specific_fuel(model, points, limits)
     if model.engine.charged:

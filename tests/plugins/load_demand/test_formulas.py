@@ -54,6 +54,9 @@ def test_displacement_for_a_mean_pressure() -> None:
 def test_constants_of_the_trade_follow() -> None:
     assert f.torque_of(1e3, 1 / 60) == pytest.approx(9549.30, abs=0.005)
     assert f.mean_pressure(1.0, 1e-3) / 1e5 == pytest.approx(0.125664, rel=1e-5)
+    # 1 lb/(hp h) is 608.28 g/kWh.
+    pound_per_horsepower_hour = LB / (f.power_of(f.torque_of(HP, 1.0), 1.0) * 3600) * f.KWH * 1e3
+    assert pound_per_horsepower_hour == pytest.approx(608.28, rel=1e-5)
 
 
 def test_richening_hardly_lowers_the_air() -> None:

@@ -332,3 +332,73 @@ def test_nothing_predicted_is_graded_above_watch() -> None:
     worst = examine(ASPIRATED, flat(30.0, 1.598e-3)) + examine(PETROL_TURBO, {**flat(60.0, 1.998e-3), "boost": q(1e3)})
     grades = {v.grade for r in worst if isinstance(r, Finding) for v in r.verdicts}
     assert grades == {"note", "watch"}
+
+
+# What the plan takes, shown and not judged ----------------------------------------------------------------------------
+
+
+def totals(vehicle: dict[str, Any], plan: dict[str, Any], **more: Any) -> dict[str, Any]:
+    found = finding(examine(vehicle, plan, **more), "totals")
+    assert beyond(found) == [0.0]
+    return {step.label: step.value for step in found.steps}
+
+
+def test_totals_at_the_greatest_power() -> None:
+    # The worked chain: 180 kW at 5 500 rpm, 1.998 L, E10, 101.325 kPa, 25 degC (computed by hand).
+    steps = totals(PETROL_TURBO, {"torque": PLAN})
+    assert steps["power"] == pytest.approx(180e3, rel=5e-4)
+    assert steps["boost above ambient"] == pytest.approx(121.65e3, rel=5e-4)
+    assert steps["compressor power"] == pytest.approx(22.77e3, rel=5e-4)
+    assert steps["fuel volume flow"] == pytest.approx(16.785e-3 / 749.9, rel=1e-3)
+    assert steps["exhaust flow"] == pytest.approx(0.1925 + 0.016785, rel=5e-4)
+    # 25 degC and 5 K more at the inlet, 3 kPa lost in the filter, carried to 298.15 K and 100 kPa.
+    assert steps["corrected compressor flow"] == pytest.approx(
+        0.1925 * (303.15 / 298.15) ** 0.5 / (98.325 / 100), rel=1e-3
+    )
+    # 8.4 % of the absolute pressure on a declared figure is 17 % of a boost of 100 kPa, less of a higher one.
+    share = steps["its standard uncertainty"] / steps["boost above ambient"]
+    assert share == pytest.approx(0.0844 * 222.97 / 121.65, rel=1e-2)
+    assert steps["torque, plan over today"] == pytest.approx(312.52 / 250.0)
+    assert steps["air flow, plan over today"] == pytest.approx(312.52 / 250.0)
+    assert steps["manifold pressure, plan over today"] > 1.2
+
+
+def test_corrected_flow_takes_the_reference_of_the_map() -> None:
+    # References that occur: 298 K and 100 kPa, 302.8 K and 96.2 kPa, 288 K and 101.3 kPa; up to 8 % apart.
+    usual = totals(PETROL_TURBO, {"torque": PLAN})["corrected compressor flow"]
+    flows = [
+        totals(
+            {**PETROL_TURBO, "compressor_map_temperature": q(kelvin), "compressor_map_pressure": q(pascal)},
+            {"torque": PLAN},
+        )["corrected compressor flow"]
+        for kelvin, pascal in ((298.15, 100e3), (302.8, 96.2e3), (288.15, 101.325e3))
+    ]
+    assert flows[0] == pytest.approx(usual)
+    assert flows[1] / usual == pytest.approx((298.15 / 302.8) ** 0.5 * 0.962)
+    assert max(flows) / min(flows) == pytest.approx(1.08, abs=0.005)
+
+
+def test_own_density_goes_before_the_pumps_and_gas_has_no_volume() -> None:
+    own = totals({**PETROL_TURBO, "fuel_density": q(700.0)}, {"torque": PLAN})
+    pump = totals(PETROL_TURBO, {"torque": PLAN})
+    assert own["fuel volume flow"] / pump["fuel volume flow"] == pytest.approx(749.9 / 700.0, rel=1e-4)
+    assert "fuel volume flow" not in totals({**PETROL_TURBO, "fuel": "cng"}, {"torque": PLAN})
+
+
+def test_an_engine_without_charging_shows_no_boost() -> None:
+    steps = totals(ASPIRATED, {"gain": 0.05})
+    assert not {"boost above ambient", "compressor power", "corrected compressor flow"} & steps.keys()
+    assert steps["torque, plan over today"] == pytest.approx(1.05)
+
+
+def test_without_today_no_ratio_is_shown() -> None:
+    steps = totals(PETROL_TURBO, {"torque": PLAN}, base_torque_measured=None)
+    assert not any("over today" in label for label in steps)
+
+
+@pytest.mark.parametrize(("fuel", "share"), [("petrol_e85", 1.38), ("ethanol", 1.5), ("methanol", 2.1)])
+def test_other_fuels_change_the_fuel_flow_not_the_air(fuel: str, share: float) -> None:
+    # From E10: +38 % to E85, x1.5 to ethanol, x2.1 to methanol.
+    e10, other = (totals({**PETROL_TURBO, "fuel": name}, {"torque": PLAN}) for name in ("petrol_e10", fuel))
+    assert other["fuel flow"] / e10["fuel flow"] == pytest.approx(share, abs=0.01)
+    assert other["air flow"] / e10["air flow"] == pytest.approx(0.97)
