@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import Ceiling, Curve, NamedTuple, Used, Verdict, p_above
+from loadworthy_plugins.compression.causes import BROADER
 from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import effective_ratio
 from loadworthy_plugins.compression.load_context import (
@@ -21,6 +22,7 @@ from loadworthy_plugins.compression.rules_balance import liquid_excluded
 from loadworthy_plugins.compression.rules_pattern import all_high, level, sound_for_high
 
 if TYPE_CHECKING:
+    import datetime
     from collections.abc import Iterator, Sequence
 
     from loadworthy.sdk import Case, Demand, Finding, Result, Step
@@ -225,21 +227,25 @@ _PAST: Final = (
 
 
 def history_rules(case: Case, engine: Engine) -> Iterator[Finding]:
-    """Report what the vehicle's own papers and events say for or against a cause."""
+    """Report what the vehicle's own papers and events say for or against a cause.
+
+    A repair sets aside what was known before it. What the papers say has no date: it counts as before; what happened
+    since is written down as an event.
+    """
     for flag, rule, cause, kinds, text in _PAST:
         value = engine.flag(flag)
-        if not value and kinds:
-            found = list(_by_event(case, engine, rule, cause, kinds))
+        if not value:
+            found = tuple(_by_event(case, engine, rule, cause, kinds))
             if found:
                 yield from found
                 continue
-        if value is not None:
-            yield finding(
-                rule, None, verdicts=seen(value), text=text if value else f"not {text}", bands={"known": float(value)}
-            )
+        if value:
+            yield from _known(case, engine, rule, cause, text)
+        elif value is not None:
+            yield finding(rule, None, verdicts=seen(False), text=f"not {text}")
     if engine.flag("short_trips") or engine.flag("oil_use_high"):
         what = "short trips" if engine.flag("short_trips") else "oil use"
-        yield finding("history_carbon", None, verdicts=seen(True), text=what, bands={"known": 1.0})
+        yield from _known(case, engine, "history_carbon", "carbon-in-chamber", what)
     yield from _over_speed(case, engine)
     standard = engine.word("pistons_changed") == "standard" and engine.flag("head_skimmed") is False
     if standard:
@@ -250,34 +256,44 @@ def history_rules(case: Case, engine: Engine) -> Iterator[Finding]:
         yield finding("history_run_in", None, verdicts=seen(False), text="run-in complete", bands={"known": 1.0})
 
 
-def _by_event(case: Case, engine: Engine, rule: str, cause: str, kinds: Sequence[str]) -> Iterator[Finding]:
-    """Report an event that speaks for a cause, but where that cause has been repaired since."""
-    event = max((e for e in case.events if e.kind in kinds), key=lambda e: e.date, default=None)
-    if event is None:
-        return
+def _known(
+    case: Case,
+    engine: Engine,
+    rule: str,
+    cause: str,
+    text: str,
+    since: datetime.date | None = None,
+    verdict: Verdict | None = None,
+    **more: Any,
+) -> Iterator[Finding]:
+    """Report what speaks for a cause, but where that cause has been repaired ``since`` (None: at any time)."""
+    wider = [broader.id for broader in BROADER if cause in broader.covers]
     mended = {
         treat.subject
         for repair in case.repairs
         for treat in repair.treats
-        if repair.date > event.date and treat.what in (cause, ID + rule)
+        if treat.what in (cause, ID + rule, *wider) and (since is None or repair.date > since)
     }
     places = [engine.subject(n) for n in engine.numbers]
     left = [None] if not mended else [] if None in mended else [place for place in places if place not in mended]
+    verdicts = seen(True) if verdict is None else (verdict,)
+    known = bands(known=verdicts[0].p_beyond)
     for place in left:
-        yield finding(
-            rule,
-            None,
-            place,
-            verdicts=seen(True),
-            text=f"{event.kind} on {event.date.isoformat()}",
-            bands={"known": 1.0},
-        )
+        yield finding(rule, None, place, verdicts=verdicts, text=text, bands=known, **more)
+
+
+def _by_event(case: Case, engine: Engine, rule: str, cause: str, kinds: Sequence[str]) -> Iterator[Finding]:
+    """Report the last event that speaks for a cause."""
+    event = max((e for e in case.events if e.kind in kinds), key=lambda e: (e.date, e.kind), default=None)
+    if event is not None:
+        text = f"{event.kind} on {event.date.isoformat()}"
+        yield from _known(case, engine, rule, cause, text, event.date)
 
 
 def _over_speed(case: Case, engine: Engine) -> Iterator[Finding]:
     """Report an engine speed beyond what the maker allows, logged or written down as an event."""
-    rule = "history_over_speed"
-    found = list(_by_event(case, engine, rule, "over-speed-event", ("over_speed",)))
+    rule, cause = "history_over_speed", "over-speed-event"
+    found = tuple(_by_event(case, engine, rule, cause, ("over_speed",)))
     logged, limit = engine.values.get("highest_logged_speed"), engine.value("engine_speed_limit")
     speed = number(logged)
     if found or speed is None or limit is None:
@@ -287,12 +303,12 @@ def _over_speed(case: Case, engine: Engine) -> Iterator[Finding]:
     if u is None:
         yield finding(rule, None, unknown="uncertainty of the logged speed not known")
         return
-    p = p_above(speed, u, limit)
-    yield finding(
+    yield from _known(
+        case,
+        engine,
         rule,
-        None,
-        verdicts=(Verdict("note", p),),
-        text=f"{60.0 * speed:.0f} rpm logged, {60.0 * limit:.0f} rpm allowed",
-        bands=bands(known=p),
+        cause,
+        f"{60.0 * speed:.0f} rpm logged, {60.0 * limit:.0f} rpm allowed",
+        verdict=Verdict("note", p_above(speed, u, limit)),
         readings=(Used("vehicle.highest_logged_speed", speed, u, "rev/s"),),
     )

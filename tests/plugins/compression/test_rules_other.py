@@ -458,6 +458,16 @@ def test_a_repair_after_the_event_ends_what_it_says_of_that_cylinder() -> None:
     assert not weights[2]
     whole = {**after, "treats": ["bent-connecting-rod"]}
     assert not look(SPEC, event=[event("hydrolock")], repair=[whole]).has("history_water")
+    # What the papers say has no date and counts as before the repair: it is not weighed twice.
+    papers = register({**SPEC, "water_ingress": True}, days=9, repair=[after])
+    assert not belief(papers, "bent-connecting-rod", "cylinder 2").weights
+    assert belief(papers, "bent-connecting-rod", "cylinder 1").weights
+    assert belief(papers, "bent-connecting-rod", "cylinder 2").p <= (
+        belief(register({**SPEC, "water_ingress": True}, days=9), "bent-connecting-rod", "cylinder 2").p
+    )
+    # A repair may be named by a broader word.
+    gasket = {**after, "treats": ["head-gasket"]}
+    assert not look({**SPEC, "coolant_loss": True}, repair=[gasket]).has("history_coolant_loss")
     # Rods that were replaced before it went wrong are no answer.
     earlier = {**repair, "date": DAY - datetime.timedelta(days=5)}
     assert look(SPEC, event=[event("hydrolock")], repair=[earlier]).has("history_water")
