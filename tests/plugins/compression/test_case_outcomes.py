@@ -197,6 +197,19 @@ def test_a_lean_bank_with_air_at_the_intake_is_valve_or_manifold(symptom: str) -
     assert list(review(four.case, (*four.results, whole))) == []
 
 
+def test_of_equal_sheets_of_one_day_the_name_decides_and_not_the_unit() -> None:
+    # 76.46 psi and the same in another unit differ in the last bits only.
+    psi = {"1": "76.46 psi", "2": "77.57 psi", "3": "76.64 psi", "4": "76.83 psi"}
+    pascal = {n: f"{float(v.split()[0]) * 6894.757293168361!r} Pa" for n, v in psi.items()}
+    mercury = {n: f"{float(v.split()[0]) * 6894.757293168361 / 133.322387415!r} mmHg" for n, v in psi.items()}
+    for one in (psi, pascal, mercury):
+        for other in (psi, pascal, mercury):
+            sheets = [leak([5] * 4, id="a", leak_cylinder=one), leak([5] * 4, id="b", leak_cylinder=other)]
+            found = register(SPEC, leak_down=sheets)
+            governing = {s.finding.sheet for s in found.standings if s.finding.sheet and s.state == "governs"}
+            assert governing == {"b"}
+
+
 # Invariants ---------------------------------------------------------------------------------------------------------
 
 readings = st.lists(st.integers(60, 150).map(lambda x: x / 10), min_size=4, max_size=4)
