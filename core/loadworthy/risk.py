@@ -96,6 +96,11 @@ def subject_key(subject: str | None) -> tuple[str, int, str]:
     return (head, int(tail), text) if tail.isascii() and tail.isdigit() else (text, -1, text)
 
 
+def _told_apart(value: float) -> float:
+    """Return a figure to 12 digits: what differs behind them differs by the order of a sum or the unit of a reading."""
+    return float(f"{value:.12g}")
+
+
 def rank(risks: Iterable[Risk]) -> tuple[Risk, ...]:
     """Return risks by level, ``person`` first, expected loss, P, cause, subject: a total order (method, section 6)."""
     return tuple(
@@ -104,8 +109,8 @@ def rank(risks: Iterable[Risk]) -> tuple[Risk, ...]:
             key=lambda r: (
                 _LEVELS.index(r.level),
                 not r.person,
-                -r.expected_loss,
-                -r.probability,
+                -_told_apart(r.expected_loss),
+                -_told_apart(r.probability),
                 r.cause,
                 subject_key(r.subject),
             ),

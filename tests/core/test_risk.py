@@ -286,6 +286,13 @@ def test_the_first_category_is_always_about_persons(severity: int, flag: bool, p
     assert [r.person for r in build([belief("a", 0.5)], catalogue=cat, demand=DEMAND)] == [person]
 
 
+@pytest.mark.parametrize("noise", [0.0, 1e-15, -1e-15])
+def test_noise_of_a_sum_ranks_nothing(noise: float) -> None:
+    cat = catalogue(Cause("a", "a", 0.1, 3, "load"), Cause("b", "b", 0.1, 3, "load"))
+    ranked = build([belief("b", 0.3), belief("a", 0.3 * (1.0 + noise))], catalogue=cat, demand=DEMAND)
+    assert [r.cause for r in ranked] == ["a", "b"]
+
+
 def test_persons_come_before_money_within_a_level() -> None:
     cat = catalogue(
         Cause("hurts", "a", 0.1, 2, "load", person=True),
