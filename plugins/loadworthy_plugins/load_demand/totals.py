@@ -79,4 +79,5 @@ def _boost(pressure: Range, ambient: float, relative: float) -> Iterator[Step]:
 
 def _range(label: str, found: Range, unit: str, formula: str = "") -> Iterator[Step]:
     yield Step(label, found.nominal, unit, formula)
-    yield Step(f"{label}, low to high", f"{found.low:.4g} to {found.high:.4g}", unit)
+    yield Step(f"{label}, low", found.low, unit, "2 standard uncertainties below")
+    yield Step(f"{label}, high", found.high, unit, "2 standard uncertainties above")
