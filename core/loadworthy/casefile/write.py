@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from contextlib import contextmanager, suppress
+from errno import EINVAL
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.casefile.faults import plain, refusal
@@ -27,13 +28,20 @@ LOCK_TIMEOUT = 10.0
 def replace(path: str | PathLike[str], data: bytes) -> None:
     """Put ``data`` in place of a file, or make it, in one step. A link is followed, the mode bits are kept.
 
-    Raises OSError where the file or its folder cannot be written; the old file is then as it was.
+    Raises OSError where the file or its folder cannot be written, or where it is a device, a pipe or a folder; the old
+    file is then as it was.
     """
+    import stat
+
     target = os.path.realpath(path)
     folder, name = os.path.split(target)
     mode = None
     with suppress(FileNotFoundError):
-        mode = os.stat(target).st_mode & 0o7777
+        status = os.stat(target).st_mode
+        mode = stat.S_IMODE(status)
+        if not stat.S_ISREG(status):
+            # With enough rights the new file would take the place of the device itself.
+            raise OSError(EINVAL, "a folder" if stat.S_ISDIR(status) else "no ordinary file", target)
     if mode is not None and not os.access(target, os.W_OK):
         # Its folder would let us, but whoever made it read-only meant it.
         raise PermissionError(13, "the file is read-only", target)

@@ -57,17 +57,37 @@ def complain_of_usage(error: click.ClickException) -> None:
 
 
 def deliver(text: str, target: str | None, bold: Iterable[str] = ()) -> None:
-    """Print text, or write it to a file in one step: the old file stays as it was until the new one is whole."""
+    """Print text, or write it to a file in one step: the old file stays as it was until the new one is whole.
+
+    A device or a pipe is written to as it is: nothing may take its place.
+    """
     if target is None:
         say(text, bold=bold)
         return
     from loadworthy.casefile.write import replace
 
+    data = text.encode("utf-8", "replace")
     try:
-        replace(target, text.encode("utf-8", "replace"))
+        if _is_stream(target):
+            with open(target, "wb") as stream:
+                stream.write(data)
+        else:
+            replace(target, data)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         reason = getattr(error, "strerror", None) or error
         raise _refusal(f"cannot write {target}: {reason}") from None
+
+
+def _is_stream(target: str) -> bool:
+    """Whether a name stands for a device or a pipe rather than for a file or folder."""
+    import os
+    import stat
+
+    try:
+        mode = os.stat(target).st_mode
+    except FileNotFoundError:
+        return False
+    return not stat.S_ISREG(mode) and not stat.S_ISDIR(mode)
 
 
 def _refusal(text: str) -> Exception:

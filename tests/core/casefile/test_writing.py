@@ -216,3 +216,14 @@ def test_a_read_only_file_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     with pytest.raises(CaseError, match="read-only"):
         append(path, "event", EVENT, catalogue=bundled().catalogue)
     assert path.read_bytes() == b""
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_nothing_takes_the_place_of_a_pipe_or_device(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(OSError, match="no ordinary file"):
+        write.replace(pipe, b"text")
+    with pytest.raises(CaseError, match="no ordinary file"):
+        write.dump({"name": "car"}, pipe)
+    assert stat.S_ISFIFO(pipe.stat().st_mode)

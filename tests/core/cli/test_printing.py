@@ -166,6 +166,21 @@ def test_an_old_file_stays_until_the_new_one_is_whole(tmp_path: Path, monkeypatc
     assert [path.name for path in tmp_path.iterdir()] == ["out.txt"]
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_pipe_is_written_to_and_stays_one(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    code = "import sys; sys.stdout.buffer.write(open(sys.argv[1], 'rb').read())"
+    with subprocess.Popen([sys.executable, "-c", code, str(pipe)], stdout=subprocess.PIPE) as reader:
+        try:
+            assert run(["register", DEMO, "-o", str(pipe)]) == 0
+            assert pipe.is_fifo()
+            shown, _ = reader.communicate(timeout=60)
+        finally:
+            reader.kill()
+    assert b"Outcome:" in shown
+
+
 def test_nothing_is_written_where_no_case_could_be_read(tmp_path: Path) -> None:
     target = tmp_path / "out.txt"
     assert run(["register", "missing.toml", "-o", str(target)]) == 2
