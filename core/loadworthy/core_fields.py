@@ -11,6 +11,9 @@ from typing import Final
 from loadworthy.declarations import Field
 from loadworthy.units import KINDS
 
+#: Full-load torque drives: a drag torque is none.
+_DRIVING: Final = (0.0, None)
+
 #: Keys of ``[vehicle]``: torque over speed as it is today, the most independent source first, and the maker's.
 VEHICLE: Final = (
     Field(
@@ -18,15 +21,28 @@ VEHICLE: Final = (
         "curve",
         "torque over speed today, measured independently of the vehicle's own control unit",
         kind="torque",
+        possible=_DRIVING,
     ),
-    Field("base_torque_logged", "curve", "torque over speed today, as its control unit logs it", kind="torque"),
-    Field("base_torque_declared", "curve", "torque over speed today, as somebody declares it", kind="torque"),
-    Field("standard_torque", "curve", "torque over speed as made", kind="torque"),
+    Field(
+        "base_torque_logged",
+        "curve",
+        "torque over speed today, as its control unit logs it",
+        kind="torque",
+        possible=_DRIVING,
+    ),
+    Field(
+        "base_torque_declared",
+        "curve",
+        "torque over speed today, as somebody declares it",
+        kind="torque",
+        possible=_DRIVING,
+    ),
+    Field("standard_torque", "curve", "torque over speed as made", kind="torque", possible=_DRIVING),
 )
 
 #: Keys of ``[plan]``.
 PLAN: Final = (
-    Field("torque", "curve", "planned torque over speed", kind="torque"),
+    Field("torque", "curve", "planned torque over speed", kind="torque", possible=_DRIVING),
     Field("goal", "choice", "what it is for", choices=("power", "torque", "economy", "balanced", "repair")),
     Field("use", "choice", "how it will be used", choices=("road", "track", "launch", "towing"), many=True),
 )

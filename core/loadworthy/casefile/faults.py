@@ -102,9 +102,9 @@ def show(value: Any) -> str:
     if isinstance(value, (int, float)):
         return repr(value)
     if isinstance(value, (list, tuple)):
-        return "a list"
+        return "a list" if value else "an empty list"
     if hasattr(value, "keys"):
-        return "a table"
+        return "a table" if value else "an empty table"
     if hasattr(value, "isoformat"):
         return str(value.isoformat())
     return f"a {type(value).__name__}"

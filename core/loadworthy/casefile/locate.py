@@ -57,10 +57,11 @@ class Places:
         self._scan(text)
 
     def line(self, place: str) -> int | None:
-        """Return the line of a place, or of the nearest place that holds it."""
+        """Return the line of a place (of a list of tables its first), or of the nearest place that holds it."""
         while place:
-            if place in self._lines:
-                return self._lines[place]
+            line = self._lines.get(place) or self._lines.get(f"{place}[1]")
+            if line is not None:
+                return line
             place = place[: max(place.rfind("."), place.rfind("["), 0)]
         return None
 

@@ -79,16 +79,19 @@ def run(arguments: list[str]) -> int:
         complain_of_usage(error)
         return 2
     except LoadworthyError as error:
-        from loadworthy.cli.output import complain
+        from loadworthy.cli.output import complain_of
 
-        complain(str(error))
+        complain_of(error)
         return 2
     except SystemExit:
         # Whoever reads our output has had enough.
         return 0
-    except Exception:
+    except Exception as error:
         from loadworthy.cli.fault import report
+        from loadworthy.cli.output import complain_of_full_disk
 
+        if isinstance(error, OSError) and complain_of_full_disk(error):
+            return 2
         return report()
 
 

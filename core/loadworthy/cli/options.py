@@ -102,9 +102,9 @@ class Each:
             try:
                 yield work(path)
             except CaseError as error:
-                from loadworthy.cli.output import complain
+                from loadworthy.cli.output import complain_of
 
-                complain(str(error))
+                complain_of(error)
                 self.code = max(self.code, 2)
             except (LoadworthyError, click.ClickException, click.exceptions.Exit):
                 raise

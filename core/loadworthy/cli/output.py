@@ -10,6 +10,8 @@ if TYPE_CHECKING:
 
     import click
 
+    from loadworthy.errors import LoadworthyError
+
 #: Characters that cases often hold and that decomposing does not turn into ASCII.
 _ASCII = {
     "\u00b1": "+-", "\u00b0": "deg ", "\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "\u00b7": ".",
@@ -47,6 +49,13 @@ def complain(text: str) -> None:
     say(text, err=True)
 
 
+def complain_of(error: LoadworthyError) -> None:
+    """Print an error and its faults, each broken to lines of 80 columns."""
+    from loadworthy.outputs.page import wrap
+
+    complain("\n".join((error.message, *(line for fault in error.faults for line in wrap(str(fault), "  ", "    ")))))
+
+
 def complain_of_usage(error: click.ClickException) -> None:
     """Print what is wrong with the command, and where help is to be had."""
     import click
@@ -54,6 +63,17 @@ def complain_of_usage(error: click.ClickException) -> None:
     complain(error.format_message())
     if isinstance(error, click.UsageError) and error.ctx is not None:
         complain(f"help: {error.ctx.command_path} --help")
+
+
+def complain_of_full_disk(error: OSError) -> bool:
+    """Print that the output has no room; false, and nothing printed, if the error is another one."""
+    from errno import EDQUOT, EFBIG, ENOSPC
+
+    if error.errno not in (EDQUOT, EFBIG, ENOSPC):
+        return False
+    _silence(sys.stdout)
+    complain(f"cannot write the output: {error.strerror}")
+    return True
 
 
 def deliver(text: str, target: str | None, bold: Iterable[str] = ()) -> None:

@@ -145,6 +145,8 @@ def _step(view: View, step: LiftStep) -> str:
             f"{view.torque(torque)} at {view.shown(speed, 'rotation')}" for speed, torque in (step.best, step.worst)
         )
         gained = f"gains {best}" if best == worst else f"gains {best}, {worst}"
+        if step.best[1] <= 0.0:
+            gained = "gains nothing by itself"
     then = dict.fromkeys(id for id in step.next_binding if id)
     next_ = f"then {next(iter(then))} binds" if then else "then nothing binds"
     more = len(step.lifts) - 1

@@ -84,6 +84,7 @@ def gaps(session: Session) -> Iterator[Gap | Advice]:
         )
     yield from _strays(session)
     yield from _contradicting_facts(session)
+    yield from _banks(session)
     if session.dry:
         yield from _dry_gaps(session.dry[-1], session)
     if session.leaks:
@@ -116,6 +117,19 @@ def _strays(session: Session) -> Iterator[Advice]:
         strays = sorted(n for n in map(int, filter(str.isdigit, named)) if not 1 <= n <= (count or n))
         if strays:
             yield Advice(f"cylinder {names(strays)} named, but the engine has {count}: not judged", sheet=sheet.id)
+        for word in sorted(name for name in named if not name.isdigit()):
+            yield Advice(f"cylinder {word} named, but cylinders go by number: not judged", sheet=sheet.id)
+
+
+def _banks(session: Session) -> Iterator[Gap]:
+    """Say that banks do not fit the engine: neighbours are then not known, and no pair is suspected."""
+    count = session.engine.cylinders
+    if count and session.case.vehicle.get("cylinder_banks") and not session.engine.banks:
+        yield Gap(
+            ID + "cylinder_banks",
+            f"cylinder_banks does not name each of the {count} cylinders once: pairs and banks are not judged",
+            write="vehicle.cylinder_banks with every cylinder once, in physical order",
+        )
 
 
 def _contradicting_facts(session: Session) -> Iterator[Advice]:

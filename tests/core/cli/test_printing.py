@@ -135,9 +135,10 @@ def test_fail_on_is_answered_to_a_reader_that_goes_away() -> None:
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is always full")
-def test_a_full_disk_is_said() -> None:
+@pytest.mark.parametrize("arguments", [["limits"], ["--help"], ["--version"], ["register", "--help"]])
+def test_a_full_disk_is_said(arguments: list[str]) -> None:
     with open("/dev/full", "wb") as full:
-        done = shell("limits", capture_output=False, stdout=full, stderr=subprocess.PIPE)
+        done = shell(*arguments, capture_output=False, stdout=full, stderr=subprocess.PIPE)
     assert done.returncode == 2
     assert b"cannot write the output" in done.stderr
     assert b"Traceback" not in done.stderr
@@ -179,6 +180,17 @@ def test_a_pipe_is_written_to_and_stays_one(tmp_path: Path) -> None:
         finally:
             reader.kill()
     assert b"Outcome:" in shown
+
+
+def test_faults_fit_80_columns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "car.toml"
+    path.write_text('[vehicle]\nfuel = "coal"\nbore = "86 rpm"\n[oddity]\n', encoding="utf-8")
+    assert run(["check", str(path)]) == 2
+    head, *faults = capsys.readouterr().err.splitlines()
+    assert head.endswith("cannot be read: 3 faults")
+    assert max(map(len, faults)) <= 80
+    assert [line[:3].rstrip() == "" for line in faults].count(False) == 3
+    assert "here a length is needed" in " ".join(line.strip() for line in faults)
 
 
 def test_nothing_is_written_where_no_case_could_be_read(tmp_path: Path) -> None:

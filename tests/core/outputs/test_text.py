@@ -247,3 +247,10 @@ def test_every_number_is_reachable(path: Path | None, system: str) -> None:
         if not (_reached(match[0], scale, known) or (scale != 1.0 and _reached(match[0], 1.0, known))):
             missing.append(body[max(0, match.start() - 40) : match.end() + 10])
     assert missing == []
+
+
+def test_a_step_that_lifts_nothing_says_so() -> None:
+    text = register_text(demo(next(path for path in DEMOS if path.stem == "petrol-eight-gasket-hold")))
+    ladder = " ".join(part(text, "What lifts the ceilings, in this order").split())
+    assert "gains 0 N m" not in ladder
+    assert "gains nothing by itself; then compression.consistency.as_received@cylinder 6 binds" in ladder

@@ -50,6 +50,20 @@ def test_subjects(vehicle: dict[str, Any], expected: dict[str, int]) -> None:
     assert {kind: len(members) for kind, members in found.items()} == expected
 
 
+@pytest.mark.parametrize("banks", [[[1, 2, 3, 9]], [[1, 1, 2, 3]], [[1, 2], [3]]])
+def test_banks_that_do_not_fit_are_told(banks: list[list[int]]) -> None:
+    told = {gap.id: gap.text for gap in register({**SPEC, "cylinder_banks": banks}).gaps}
+    assert "each of the 4 cylinders once" in told["compression.cylinder_banks"]
+    fit = register({**SPEC, "cylinder_banks": [[1, 2], [4, 3]]})
+    assert "compression.cylinder_banks" not in [gap.id for gap in fit.gaps]
+
+
+def test_a_cylinder_that_is_no_number_is_told() -> None:
+    sheet = dry(EVEN)
+    sheet["dry_reading"] = {**sheet["dry_reading"], "four": "12 bar"}
+    assert "cylinder four named" in " ".join(advice.text for advice in register(SPEC, compression=[sheet]).advice)
+
+
 def test_rows_of_required_evidence() -> None:
     assert rows(SPEC) == {"compression": "absent", "leak_down": "absent"}
     both = {"compression": [dry(EVEN)], "leak_down": [leak([5, 5, 5, 5])]}
