@@ -55,7 +55,7 @@ class Situation(NamedTuple):
 
     ``views`` are the ceilings in force, ``allowed`` and ``ladder`` what follows from them. ``failures`` are lines about
     plugins that failed, ``changed`` about verdicts that a looser limit or a review changed and about struck out sheets.
-    ``maintenance`` are the ids of findings that mean maintenance due.
+    ``maintenance`` are the ids of findings that mean maintenance due. ``planned`` says that the case states a plan.
     """
 
     standings: Sequence[Standing]
@@ -69,6 +69,7 @@ class Situation(NamedTuple):
     failures: Sequence[str] = ()
     changed: Sequence[str] = ()
     maintenance: frozenset[str] = frozenset()
+    planned: bool = False
 
 
 class Decision(NamedTuple):
@@ -215,7 +216,10 @@ def _incomplete(situation: Situation) -> Iterator[Fact]:
     for line in sorted(set(situation.failures)):
         yield Fact("incomplete", "failed", f"a check failed: {line}", "", "mend or remove the failed check")
     demand = situation.demand
-    if demand is None:
+    if demand is None and situation.planned:
+        text = "demand cannot be computed from what the case states"
+        yield Fact("incomplete", "demand", text, "", "state what the gaps ask for")
+    elif demand is None:
         text = "demand cannot be computed: nothing is known about what the plan asks for"
         yield Fact("incomplete", "demand", text, "", "state the plan and today's torque over speed")
     elif demand.base is None:

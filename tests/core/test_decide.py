@@ -171,6 +171,7 @@ def test_what_is_missing_makes_it_incomplete() -> None:
     assert outcome(failures=("x (examine): it fell over",)).outcome == "incomplete"
     assert outcome(demand=None).outcome == "incomplete"
     assert outcome(demand=NO_BASE).outcome == "incomplete"
+    assert outcome(demand=None, planned=True).would_change == ("state what the gaps ask for",)
 
 
 def waiver(what: str, state: str = "in_force", gap: bool = True) -> WaiverView:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from loadworthy.outputs.first import first_things
@@ -129,8 +130,13 @@ def _did_not_run(view: View) -> Iterator[str]:
     for one in register.standings:
         if one.state == "unknown":
             silent.setdefault(one.why, []).append(view.id(one.id))
-    lines += [f"{view.prose(why)} [{', '.join(ids)}]" for why, ids in silent.items()]
+    lines += [f"{view.prose(why)} [{', '.join(sorted(ids, key=_natural))}]" for why, ids in silent.items()]
     yield from _listed("Did not run", lines, "every check ran")
+
+
+def _natural(id: str) -> list[tuple[int, str]]:
+    """Order ids by the numbers in them: 2 before 10."""
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in re.split(r"(\d+)", id)]
 
 
 # Small print ---------------------------------------------------------------------------------------------------------

@@ -247,7 +247,7 @@ def _single_high(dry: DrySet, place: Place, limits: Limits) -> Iterator[Result]:
         dry.sheet,
         subject,
         verdicts=(verdict,),
-        text=f"{percent(place.rise)} above median, record and nominal"
+        text=f"{percent(abs(place.rise))} {'above' if place.rise > 0 else 'below'} median, record and nominal"
         + (": liquid in the cylinder must be excluded" if verdict.grade == "fix_first" and place.high else ""),
         bands=bands(**{band: place.p_high if place.high else 0.0}),
         readings=(used(dry.sheet, "dry_reading", place.reading, place.u, "Pa gauge", str(place.cylinder)),),

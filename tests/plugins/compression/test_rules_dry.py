@@ -101,6 +101,8 @@ def test_one_high_of_four_is_a_finding_and_condemns_nobody_else() -> None:
     assert found.grades("balance") == ["clean"] * 4
     assert found.grades("single_high") == ["clean", "clean", "clean", "fix_first"]
     assert ("compression-high-one-cylinder", "cylinder 4") in found.symptoms()
+    words = [found.finding("single_high", f"cylinder {n}").text for n in (1, 4)]
+    assert [" below " in words[0], " above " in words[1], "-" in words[0]] == [True, True, False]
     assert found.grade("mirror") == "fix_first"
 
 
