@@ -259,16 +259,16 @@ def test_a_step_that_lifts_nothing_says_so() -> None:
 def test_subjects_that_did_not_run_stand_in_order_of_their_numbers() -> None:
     from loadworthy import Case, assess
 
-    readings = {str(number): "13 bar" for number in range(1, 13)}
+    readings = {str(number): "13.0 bar +- 0.3" for number in range(1, 13)} | {"9": "10.1 bar +- 0.3"}
     tables = {
         "as_of": "2026-05-10",
-        "vehicle": {"cylinder_count": 12},
+        "vehicle": {"cylinder_count": 12, "fuel": "petrol_e5", "compression_spec_min": "10 bar"},
         "plan": {"torque": {"3000 rpm": "570 N m"}},
-        "compression": [{"date": "2026-05-02", "dry_reading": readings}],
+        "compression": [{"date": "2026-05-02", "dry_reading": readings, "throttle_state": "wide_open"}],
     }
     text = register_text(assess(Case.from_dict(tables, catalogue=bundled().catalogue), host=bundled()))
     silent = " ".join(part(text, "Did not run").split())
-    assert silent.index("low_as_a_whole@cylinder 2,") < silent.index("low_as_a_whole@cylinder 10,")
+    assert silent.index("compression.single_high@cylinder 2,") < silent.index("compression.single_high@cylinder 10,")
     # The plan is stated: nobody is asked for it again.
     assert "Demand cannot be computed from what the case states" in " ".join(text.split())
     assert "State the plan" not in text
