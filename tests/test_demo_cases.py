@@ -184,3 +184,23 @@ def test_same_bytes_whatever_the_hash_seed() -> None:
         )
         outputs.add(done.stdout)
     assert len(outputs) == 1
+
+
+@pytest.mark.parametrize(
+    ("demo", "words"),
+    [
+        ("petrol-eight-gasket-hold", ["Head gasket leaks between two cylinders, cylinders 6+7 (nearly certain)."]),
+        ("diesel-exhaust-valve-hold", ["Exhaust valve does not seal, cylinder 3 (likely).", "lowest over highest"]),
+        ("petrol-turbo-limited", ["Ring seal weak, cylinder 2 (likely) is only suspected."]),
+        ("petrol-turbo-first-visit", ["Dry compression of every cylinder"]),
+        ("petrol-six-clear", []),
+    ],
+)
+def test_what_to_do_first_is_what_a_good_engineer_would_do(demo: str, words: list[str]) -> None:
+    """The likeliest cause is mended, nothing is taken apart for an unlikely one, and then all is measured again."""
+    path = next(path for path in DEMOS if path.stem == demo)
+    text = register_text(register_of(path)).partition("\nWhat to do first")[2].partition("\nRisks, the worst first")[0]
+    things = re.split(r"^ {2}\d {2}", " ".join(text.split("\n     ")), flags=re.MULTILINE)[1:]
+    assert len(things) == len(words)
+    for thing, word in zip(things, words, strict=True):
+        assert word in thing

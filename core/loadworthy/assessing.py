@@ -164,6 +164,7 @@ class _Asked:
                 failures=[str(failure) for failure in self.failures],
                 changed=self._changed(weighed, evidence.rows, classed.plan_class),
                 maintenance=frozenset(s.id for s in weighed.standings if s.finding.maintenance),
+                required=frozenset(row.id for row in evidence.rows if row.level == "R"),
                 planned=bool(self.case.plan.keys() - {"goal", "use"}),
             )
         )

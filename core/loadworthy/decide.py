@@ -55,7 +55,8 @@ class Situation(NamedTuple):
 
     ``views`` are the ceilings in force, ``allowed`` and ``ladder`` what follows from them. ``failures`` are lines about
     plugins that failed, ``changed`` about verdicts that a looser limit or a review changed and about struck out sheets.
-    ``maintenance`` are the ids of findings that mean maintenance due. ``planned`` says that the case states a plan.
+    ``maintenance`` are the ids of findings that mean maintenance due, ``required`` the rows that this plan requires.
+    ``planned`` says that the case states a plan.
     """
 
     standings: Sequence[Standing]
@@ -69,6 +70,7 @@ class Situation(NamedTuple):
     failures: Sequence[str] = ()
     changed: Sequence[str] = ()
     maintenance: frozenset[str] = frozenset()
+    required: frozenset[str] = frozenset()
     planned: bool = False
 
 
@@ -92,7 +94,7 @@ def decide(situation: Situation) -> Decision:
     holds = [*_stops(situation), *_endangered(situation), *_no_gain(situation)]
     facts = [*holds, *_incomplete(situation), *_limited(situation)]
     if not facts:
-        facts = list(_clear(situation))
+        facts = list(_clear(bool(situation.required)))
     outcome = max((fact.outcome for fact in facts), key=OUTCOMES.index)
     first = next(fact for fact in facts if fact.outcome == outcome)
     changes = dict.fromkeys(fact.change for fact in facts if fact.outcome == outcome and fact.change)
@@ -272,8 +274,9 @@ def _limited(situation: Situation) -> Iterator[Fact]:
 # Clear ---------------------------------------------------------------------------------------------------------------
 
 
-def _clear(situation: Situation) -> Iterator[Fact]:
+def _clear(asked: bool) -> Iterator[Fact]:
     text = "the whole plan is allowed at every speed, even at the high edge of its demand"
     yield Fact("clear", "plan", text, "", "a higher plan")
-    yield Fact("clear", "evidence", "all required evidence is present and fresh", "", "time, or a new finding")
+    words = "all required evidence is present and fresh" if asked else "no evidence is required of a plan of this class"
+    yield Fact("clear", "evidence", words, "", "time, or a new finding")
     yield Fact("clear", "findings", "nothing stands that must be repaired or accepted first")

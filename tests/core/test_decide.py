@@ -72,6 +72,11 @@ def test_nothing_against_it_is_clear() -> None:
     assert found.would_change
 
 
+@pytest.mark.parametrize(("rows", "words"), [((), "no evidence is required"), (("row",), "all required evidence")])
+def test_a_clear_case_does_not_claim_evidence_that_nobody_asked_for(rows: tuple[str, ...], words: str) -> None:
+    assert outcome(required=frozenset(rows)).facts[1].text.startswith(words)
+
+
 # Hold
 
 

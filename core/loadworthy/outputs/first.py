@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 
 #: More than this nobody does first.
 MOST = 4
+#: Nobody takes an engine apart for a cause that is no likelier than this (method, section 14: "likely").
+LIKELY = 0.5
+
+
+_OF_CEILINGS = ("no gain", "ceiling")
 
 
 class Thing(NamedTuple):
@@ -29,7 +34,8 @@ class Thing(NamedTuple):
 def first_things(view: View) -> tuple[Thing, ...]:
     """Return what to do first, the worst reasons first; empty where nothing has to be done."""
     chosen = _Chosen(view)
-    for fact in view.register.decision.reasons:
+    # What lifts a ceiling goes last: mostly it is the proof of something that is to be done anyway.
+    for fact in sorted(view.register.decision.reasons, key=lambda fact: fact.code in _OF_CEILINGS):
         chosen.add(fact)
         if len(chosen.things) == MOST:
             break
@@ -43,6 +49,7 @@ class _Chosen:
         self.things: list[Thing] = []
         self._view = view
         self._settled: set[str] = set()
+        self._mended: set[str] = set()
 
     def add(self, fact: Fact) -> None:
         """Add what a fact calls for, unless a thing before it settles that too."""
@@ -52,7 +59,7 @@ class _Chosen:
             risk = next((r for r in self._view.register.risks if r.id == fact.id), None)
             if risk is not None and not self._settled.issuperset(risk.accused_by or (risk.id,)):
                 self._about(risk)
-        elif fact.code in ("no gain", "ceiling"):
+        elif fact.code in _OF_CEILINGS:
             self._ceiling()
         elif fact.code == "gap":
             gap = next((g for g in self._view.register.gaps if g.id == fact.id and g.required), None)
@@ -74,9 +81,10 @@ class _Chosen:
         self._settled.update(settles, thing.tests)
 
     def _finding(self, fact: Fact) -> None:
-        risk = next((r for r in self._view.register.risks if fact.id in r.accused_by and r.remedy), None)
-        if risk is not None:
-            self._about(risk)
+        accused = [risk for risk in self._view.register.risks if fact.id in risk.accused_by and risk.remedy]
+        if accused:
+            # Rank is about consequence; what is to be mended is the likeliest, the worst of equally likely ones.
+            self._about(max(accused, key=lambda risk: risk.probability))
             return
         subject = next((s.finding.subject for s in self._view.register.standings if s.id == fact.id), None)
         test = fact.change.removeprefix("repair and prove: ")
@@ -86,10 +94,20 @@ class _Chosen:
         self._put(Thing(sentence(f"{self._view.fact(fact)}{change}"), tests, fact.id), place)
 
     def _about(self, risk: Risk) -> None:
-        thing = _repair(risk) if _calls_for_repair(risk) else _watch(self._view, risk)
-        place = (f"place {risk.subject}",) if risk.subject else ()
-        self._put(thing, *(risk.accused_by or (risk.id,)))
-        self._settled.update(place)
+        """Add what a risk calls for; nothing at a place where something is to be mended, and then measured again."""
+        place = {f"place {risk.subject}"} if risk.subject else set()
+        settles = {*(risk.accused_by or (risk.id,)), *place}
+        if place & self._mended:
+            self._settled |= settles
+        elif _calls_for_repair(risk) and risk.probability > LIKELY:
+            accusers = {s.finding.subject for s in risk.findings if s.id in risk.accused_by}
+            self._put(_repair(risk), *settles)
+            self._mended |= place | {f"place {subject}" for subject in accusers if subject}
+        else:
+            thing = _find_out(risk) if _calls_for_repair(risk) else _watch(self._view, risk)
+            if not (thing.tests and self._settled.issuperset(thing.tests)):
+                self._put(thing, *settles)
+            self._settled |= settles
 
     def _ceiling(self) -> None:
         register = self._view.register
@@ -113,6 +131,13 @@ def _repair(risk: Risk) -> Thing:
     chance = likelihood(risk.probability)
     remedy = sentence(risk.remedy or "find and mend the cause")
     return Thing(f"{sentence(f'{risk.text}{at(risk.subject)} ({chance})')} {remedy}", risk.retest[:1], risk.id)
+
+
+def _find_out(risk: Risk) -> Thing:
+    suspicion = sentence(
+        f"{risk.text}{at(risk.subject)} is the likeliest cause, but only {likelihood(risk.probability)}"
+    )
+    return Thing(f"{suspicion} Find out before anything is repaired.", risk.retest[:1], risk.id)
 
 
 def _watch(view: View, risk: Risk) -> Thing:

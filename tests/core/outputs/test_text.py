@@ -117,9 +117,17 @@ def test_answers_stand_in_the_promised_order() -> None:
 
 def test_first_things_carry_their_caution_once() -> None:
     first = part(register_text(register()), "What to do first")
-    assert first.startswith("  1  Post loose, post 1 (possible). Tighten it in sequence.\n")
+    assert first.startswith("  1  Post loose, post 1 is the likeliest cause, but only possible. Find out\n")
     assert first.count("Caution: Stand clear of the posts.") == 1
     assert "Mend or remove the failed check: careless." in first
+
+
+def test_what_is_likely_enough_is_mended_and_once_at_a_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then the remedy is named; what else is wrong at that place waits for the measurement after it."""
+    monkeypatch.setattr("loadworthy.outputs.first.LIKELY", 0.3)
+    first = part(register_text(register()), "What to do first")
+    assert first.startswith("  1  Post loose, post 1 (possible). Tighten it in sequence.\n")
+    assert "Post worn, post 1" not in first
 
 
 def test_a_finding_is_told_once_and_then_named() -> None:
