@@ -8,6 +8,10 @@ from __future__ import annotations
 from loadworthy.record import NamedTuple
 
 
+#: More lines than this nobody reads; `LoadworthyError.faults` has them all.
+MOST_SHOWN = 200
+
+
 class Fault(NamedTuple):
     """One thing that is wrong, where it is and what to write instead.
 
@@ -39,8 +43,11 @@ class LoadworthyError(Exception):
         self.faults = faults
 
     def __str__(self) -> str:
-        """Return the message and every fault, a line each."""
-        return "\n".join((self.message, *(f"  {fault}" for fault in self.faults)))
+        """Return the message and every fault, a line each; of very many the first."""
+        lines = [self.message, *(f"  {fault}" for fault in self.faults[:MOST_SHOWN])]
+        if len(self.faults) > MOST_SHOWN:
+            lines.append(f"  and {len(self.faults) - MOST_SHOWN} more; mend these first")
+        return "\n".join(lines)
 
 
 class CaseError(LoadworthyError):

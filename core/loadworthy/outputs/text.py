@@ -15,11 +15,13 @@ from loadworthy.outputs.words import at, likelihood, percent, spread
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from loadworthy.beliefs import Standing
     from loadworthy.findings import Assumption, Gap
     from loadworthy.register import Register
     from loadworthy.waiving import WaiverView
 
 _DECIDE = "a better instrument would decide"
+_CLEARS_NOTHING = "found nothing, but may clear nothing as it was measured:"
 _SIGNED = "Advice to the responsible person, who signs; not a guarantee."
 _WHY = "How each number came about: loadworthy why CASE ID, with an id from this page."
 
@@ -126,12 +128,21 @@ def _mend(view: View, gap: Gap) -> str:
 def _did_not_run(view: View) -> Iterator[str]:
     register = view.register
     lines = [f"check failed: {failure}" for failure in register.failures]
-    silent: dict[str, list[str]] = {}
+    silent: dict[str, list[Standing]] = {}
     for one in register.standings:
         if one.state == "unknown":
-            silent.setdefault(one.why, []).append(view.id(one.id))
-    lines += [f"{view.prose(why)} [{', '.join(sorted(ids, key=_natural))}]" for why, ids in silent.items()]
+            silent.setdefault(one.why if one.finding.unknown else _CLEARS_NOTHING, []).append(one)
+    lines += [f"{view.prose(why)} {_briefly(view, found)}" for why, found in silent.items()]
     yield from _listed("Did not run", lines, "every check ran")
+
+
+def _briefly(view: View, found: Iterable[Standing]) -> str:
+    """Return what to ask `why` for: the finding, or the rule and how many findings it has here."""
+    by_rule: dict[str, list[str]] = {}
+    for one in found:
+        by_rule.setdefault(one.finding.rule, []).append(view.id(one.id))
+    words = [ids[0] if len(ids) == 1 else f"{rule}: {len(ids)} times" for rule, ids in by_rule.items()]
+    return f"[{', '.join(sorted(words, key=_natural))}]"
 
 
 def _natural(id: str) -> list[tuple[int, str]]:
@@ -201,10 +212,15 @@ def _advice(view: View) -> list[str]:
     told = dict.fromkeys(
         f"{view.prose(one.text)}{at(one.subject)}" for one in view.register.advice if not one.text.startswith(_DECIDE)
     )
+    wanting: dict[tuple[str, str], list[tuple[float, Standing]]] = {}
     for one in view.register.standings:
         if one.stands and one.borderline and one.verdict is not None and one.verdict.needed_u:
-            needed = spread(one.verdict.needed_u, one.verdict.unit, view.system, 2)
-            told[f"{_DECIDE} this: standard uncertainty {needed} needed [{view.id(one.id)}]"] = None
+            pair = (one.verdict.needed_u, one)
+            wanting.setdefault((one.finding.rule, one.verdict.unit), []).append(pair)
+    for (_, unit), pairs in wanting.items():
+        needed = spread(min(u for u, _ in pairs), unit, view.system, 2)
+        found = _briefly(view, (one for _, one in pairs))
+        told[f"{_DECIDE} this: standard uncertainty {needed} needed {found}"] = None
     return list(told)
 
 
