@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from loadworthy.record import NamedTuple
 
-
 #: More lines than this nobody reads; `LoadworthyError.faults` has them all.
 MOST_SHOWN = 200
 
@@ -42,12 +41,15 @@ class LoadworthyError(Exception):
         self.message = message
         self.faults = faults
 
-    def __str__(self) -> str:
+    def lines(self) -> tuple[str, ...]:
         """Return the message and every fault, a line each; of very many the first."""
-        lines = [self.message, *(f"  {fault}" for fault in self.faults[:MOST_SHOWN])]
-        if len(self.faults) > MOST_SHOWN:
-            lines.append(f"  and {len(self.faults) - MOST_SHOWN} more; mend these first")
-        return "\n".join(lines)
+        more = len(self.faults) - MOST_SHOWN
+        rest = (f"  and {more} more; mend these first",) if more > 0 else ()
+        return (self.message, *(f"  {fault}" for fault in self.faults[:MOST_SHOWN]), *rest)
+
+    def __str__(self) -> str:
+        """Return these lines as one text."""
+        return "\n".join(self.lines())
 
 
 class CaseError(LoadworthyError):

@@ -53,7 +53,8 @@ def complain_of(error: LoadworthyError) -> None:
     """Print an error and its faults, each broken to lines of 80 columns."""
     from loadworthy.outputs.page import wrap
 
-    complain("\n".join((error.message, *(line for fault in error.faults for line in wrap(str(fault), "  ", "    ")))))
+    message, *faults = error.lines()
+    complain("\n".join((message, *(line for fault in faults for line in wrap(fault.strip(), "  ", "    ")))))
 
 
 def complain_of_usage(error: click.ClickException) -> None:
