@@ -8,7 +8,8 @@ arrives when the core is running again. What rules that out:
    announces itself (``firing = True``) *before* it looks at ``over``. Either it sees ``over`` and sends nothing, or the
    plugin's thread sees ``firing`` and waits until it is done. No lock is involved that an exception could leave shut.
 2. A thread has room for one such exception. So once ``over`` is stored and nobody is firing, at most one is on its way,
-   and the thread itself takes it out (`_settle`); should it arrive during that, it is caught there.
+   and the thread itself puts another in its place and catches it (`_settle`). Only to take it back would not do:
+   CPython 3.11 would go on looking for one at every turn, and hang at the next function that is traced.
 3. CPython looks for such exceptions only after calls, at function entry and at backward jumps. Between the end of the
    plugin and ``over = True`` there is none of these.
 
@@ -158,33 +159,36 @@ class Watchdog:
 
 def _fire(watch: Watch) -> float:
     """Send an interruption if the call is still running; return after how long (s) to look again."""
-    _send(0, None)  # loads what it needs while nobody waits for us
+    _send(0)  # to nobody: loads what it needs while no one waits for us
     watch.firing = True
     try:
         if not watch.over and monotonic() >= watch.deadline:
             watch.sent = watch.sent + 1 if watch.fired else 1
             watch.fired = True
-            _send(watch.thread, OverrunError)
+            _send(watch.thread)
     finally:
         watch.firing = False
     return next((pause for most, pause in PAUSES if watch.sent <= most), LONG_PAUSE)
 
 
 def _settle(watch: Watch) -> None:
-    """Wait until the watchdog has let go, and drop an interruption that is still on its way."""
+    """Wait until the watchdog has let go, and let an interruption that is still on its way arrive here."""
     while watch.firing:
         sleep(0.0005)
     if watch.fired:
-        _send(watch.thread, None)
-        sleep(0)  # where it arrives if it could not be taken back
+        try:
+            _send(watch.thread)
+            while True:
+                sleep(0)
+        except OverrunError:
+            return
 
 
-def _send(thread: int, error: type[BaseException] | None) -> None:
-    """Raise ``error`` in ``thread``; None takes back one that has not arrived."""
+def _send(thread: int) -> None:
+    """Raise `OverrunError` in ``thread``, in place of one that has not arrived."""
     import ctypes
 
-    what = None if error is None else ctypes.py_object(error)
-    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), what)
+    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), ctypes.py_object(OverrunError))
 
 
 def describe(error: BaseException, watch: Watch, budget: float) -> tuple[str, str]:
