@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 #: More than this nobody does first.
 MOST = 4
-#: Nobody takes an engine apart for a cause that is no likelier than this (method, section 14: "likely").
+#: Nobody takes anything apart for a cause that is no likelier than this (method, section 14: "likely").
 LIKELY = 0.5
 
 
