@@ -118,6 +118,9 @@ class Values:
         if isinstance(raw, str):
             text = raw
         elif isinstance(raw, (int, float)) and not isinstance(raw, bool):
+            if isinstance(raw, float) and not isfinite(raw):
+                self._wrong(raw, "a finite number", place, "leave it out if it was not read")
+                return BAD
             if "1" not in units_of(kind) or (isinstance(raw, int) and raw.bit_length() > 200):
                 units = self._fitting(raw, kind, usual) or [display_unit(kind)]
                 write = " or ".join(f'"{show(raw)} {unit}"' for unit in units)

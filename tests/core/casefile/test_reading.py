@@ -53,6 +53,8 @@ SHEET = '[[compression]]\ndate = 2026-05-04\ndry_reading = {1 = "12 bar", 2 = "1
         ("[[compression]]\ndry_reading = {1 = '12 bar'}\n", "missing-key", "date is missing"),
         (SHEET.replace("12 bar", "12 bar abs", 1), "bad-quantity", "gauge"),
         (SHEET.replace("12 bar", "nan bar", 1), "bad-quantity", ""),
+        (SHEET.replace('"12 bar"', "nan", 1), "wrong-type", "a finite number"),
+        (SHEET.replace('"12 bar"', "-inf", 1), "wrong-type", "leave it out"),
         ("[vehicle]\nfuel = 'petrol_e5'\n" + SHEET.replace("12 bar", "175 bar", 1), "impossible", '"175 psi"'),
         (SHEET.replace("12 bar", "3 1/8 bar", 1), "bad-quantity", "3.125 bar"),
         (SHEET.replace("12 bar", "12 bar +- 0", 1), "bad-quantity", ""),
