@@ -119,13 +119,15 @@ def _value(view: View, one: CeilingView) -> str:
     value, quantity = one.ceiling.value, view.register.catalogue.quantities.get(one.ceiling.quantity)
     if isinstance(value, str):
         return "torque as received" if value == "as_received" else f"the {value.replace('_', ' ')} torque"
-    what = quantity.text if quantity is not None else one.ceiling.quantity or "torque"
+    # What stands in brackets behind a quantity is for those who compute it.
+    what = quantity.text.partition(" (")[0] if quantity is not None else one.ceiling.quantity or "torque"
     if value == 0.0 and what == "torque":
         return "no torque at all"
+    unit = quantity.kind if quantity is not None else "" if one.ceiling.quantity else "torque"
     if isinstance(value, (int, float)):
-        unit = quantity.kind if quantity is not None else "" if one.ceiling.quantity else "torque"
         return f"{what} at most {view.shown(value, unit)}"
-    return f"{what} at most a curve over speed"
+    least, most = (view.shown(bound, unit) for bound in (min(value.values), max(value.values)))
+    return f"{what} at most {least if least == most else f'{least} to {most} over speed'}"
 
 
 def _ladder(view: View) -> Iterator[str]:

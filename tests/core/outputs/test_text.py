@@ -286,3 +286,27 @@ def test_a_rule_that_cleared_nothing_anywhere_is_told_once() -> None:
     text = register_text(found)
     assert "Demand cannot be computed from what the case states" in " ".join(text.split())
     assert "State the plan" not in text
+
+
+def test_a_ceiling_that_is_a_curve_shows_its_range() -> None:
+    from loadworthy import Case, assess
+
+    tables = {
+        "as_of": "2026-05-10",
+        "vehicle": {
+            "fuel": "petrol_e5",
+            "induction": "turbo",
+            "displacement": "1998 cm3",
+            "cylinder_count": 4,
+            "compression_spec_nominal": "13 bar",
+            "base_torque_measured": {"2000 rpm": "280 N m", "5000 rpm": "280 N m"},
+        },
+        "plan": {"torque": {"2000 rpm": "330 N m", "5000 rpm": "330 N m"}},
+        "compression": [
+            {"date": "2026-05-02", "dry_reading": {str(n): f"15.{n} bar +- 0.2" for n in range(1, 5)}},
+        ],
+    }
+    found = assess(Case.from_dict(tables, catalogue=bundled().catalogue), host=bundled())
+    ceilings = " ".join(part(register_text(found), "Ceilings over speed").split())
+    assert re.search(r"manifold pressure at most [\d.]+ bar abs to [\d.]+ bar abs over speed;", ceilings)
+    assert "never stored" not in ceilings
