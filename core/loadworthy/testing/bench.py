@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from loadworthy.testing.scenario import Scenario
 
 #: Time (s) that one call of a plugin may take where one of them never comes to an end.
-SHORT_BUDGET = 0.5
+SHORT_BUDGET = 1.0
 #: The reader's own "today": later than everything drawn.
 _TODAY = datetime.date(2027, 1, 1)
 #: Tables of a case that are not sheets.
