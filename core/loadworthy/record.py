@@ -122,7 +122,7 @@ class Record:
             """Take the fields in their order or by name."""
             cls, held = self.__class__, self.__dict__
             held.update(cls._defaults_)
-            held.update(zip(cls._names_, args))  # noqa: B905 - too many are told below
+            held.update(zip(cls._names_, args, strict=False))  # too many are told below
             if kwargs:
                 held.update(kwargs)
             if held.keys() != cls._name_set_ or (args and (len(args) > len(held) or _doubled(cls, args, kwargs))):

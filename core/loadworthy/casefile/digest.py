@@ -6,6 +6,7 @@ count to 12 significant digits.
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.case import Curve, Reading, Treated
@@ -89,12 +90,17 @@ def _write(value: Any, out: list[str]) -> None:
 
 
 def _sha256(text: str) -> str:
-    # The interpreter's own, as its ``random`` takes it: hashlib loads OpenSSL, which takes longer than reading a case.
-    try:
-        from _sha2 import sha256  # type: ignore[import-not-found,unused-ignore]
-    except ImportError:
+    return str(_hash_module().sha256(text.encode("utf-8")).hexdigest())
+
+
+def _hash_module() -> Any:
+    """Return the interpreter's own module (its name depends on the version), as its ``random`` takes it, else hashlib.
+
+    hashlib loads OpenSSL, which takes longer than reading a case.
+    """
+    for name in ("_sha2", "_sha256"):
         try:
-            from _sha256 import sha256  # type: ignore[import-not-found,unused-ignore]
+            return import_module(name)
         except ImportError:
-            from hashlib import sha256
-    return str(sha256(text.encode("utf-8")).hexdigest())
+            continue
+    return import_module("hashlib")

@@ -264,13 +264,13 @@ class Values:
             tool.id if gauge is not None and tool is not None else "",
         )
 
-    def _usual(self, field: Field) -> tuple[float | None, float | None]:
+    def _usual(self, field: Field) -> tuple[float | None, float | None] | tuple[()]:
         if field.usual_by is not None:
             name, ranges = field.usual_by
             value = self.vehicle.get(name)
             if isinstance(value, str) and value in ranges:
                 return ranges[value]
-        return field.usual or ()  # type: ignore[return-value]
+        return field.usual or ()
 
     def _possible(self, amount: Amount, field: Field, place: str) -> bool:
         if field.possible is None or _within(amount.value, field.possible):

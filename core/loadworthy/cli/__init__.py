@@ -55,6 +55,7 @@ class _Lazy(click.Group):
             ctx.fail(f"no such command: {args[0]}; {hint}")
         return super().resolve_command(ctx, args)
 
+    # click overloads it on ``standalone_mode``; one signature that takes both is enough here.
     def main(  # type: ignore[override]
         self, args: Any = None, prog_name: str | None = None, *, standalone_mode: bool = True, **extra: Any
     ) -> Any:

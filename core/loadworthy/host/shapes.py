@@ -175,10 +175,11 @@ class Shape:
     __slots__ = ("_read", "_rows", "cls", "names", "tests")
 
     def __init__(self, cls: type, **tests: Any) -> None:
+        made: Any = cls  # a named tuple or a record: each knows its fields and their defaults
         if issubclass(cls, tuple):
-            defaults: dict[str, Any] = dict.fromkeys(cls._fields, _NONE) | cls._field_defaults  # type: ignore[attr-defined]
+            defaults: dict[str, Any] = dict.fromkeys(made._fields, _NONE) | made._field_defaults
         else:
-            defaults = {name: cls._defaults_.get(name, _NONE) for name in cls._names_}  # type: ignore[attr-defined]
+            defaults = {name: made._defaults_.get(name, _NONE) for name in made._names_}
         if defaults.keys() != tests.keys():
             raise TypeError(f"{cls.__name__} and the tests differ in {', '.join(defaults.keys() ^ tests.keys())}")
         self.cls = cls

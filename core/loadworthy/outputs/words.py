@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from loadworthy.units import KINDS, format_value, si_unit, to_unit
 
 if TYPE_CHECKING:
+    import re
     from collections.abc import Iterable, Mapping
 
     from loadworthy.declarations import Catalogue
@@ -181,10 +182,10 @@ _PROSE = {
 }
 
 
-def _converted(match: object) -> str:
+def _converted(match: re.Match[str]) -> str:
     from loadworthy.units import display_unit, from_unit
 
-    whole, number, unit = match.group(0), match.group(1), match.group(2)  # type: ignore[attr-defined]
+    whole, number, unit = match.group(0), match.group(1), match.group(2)
     if number is None:
         return str(whole)
     kind = _PROSE[unit]

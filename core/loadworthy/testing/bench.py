@@ -12,6 +12,8 @@ import sys
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+from hypothesis import strategies as st
+
 from loadworthy.assessing import assess
 from loadworthy.casefile import from_dict
 from loadworthy.hookspecs import hookimpl
@@ -149,5 +151,5 @@ def _child() -> None:
 
     plugins, many = pickle.load(sys.stdin.buffer)
     loaded = {id: import_module(it) if kind == "module" else it for id, (kind, it) in plugins.items()}
-    bench = Bench(Scenario(loaded, None))  # type: ignore[arg-type]
+    bench = Bench(Scenario(loaded, st.nothing()))
     sys.stdout.write(json.dumps([as_text(bench.register(tables)) for tables in many]))

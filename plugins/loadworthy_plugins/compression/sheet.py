@@ -5,7 +5,7 @@ Ranges and cautions are common practice or judgement.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from loadworthy.sdk import Field, Section
 from loadworthy_plugins.compression.vehicle import (
@@ -54,7 +54,8 @@ _COOLANT: Final = Field(
 )
 
 
-def _pressure(name: str, text: str, **more: object) -> Field:
+def _pressure(name: str, text: str, **more: Any) -> Field:
+    options: dict[str, Any] = {"usual_by": BY_FUEL_READING, **more}
     return Field(
         name,
         "quantity",
@@ -63,7 +64,7 @@ def _pressure(name: str, text: str, **more: object) -> Field:
         per="cylinder",
         possible=(0.0, MOST_READING),
         u_relative=0.03,
-        **{"usual_by": BY_FUEL_READING, **more},  # type: ignore[arg-type]
+        **options,
     )
 
 
