@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.ceilings import allow, draw, lift_steps
+from loadworthy.core_fields import PURPOSE
 from loadworthy.decide import (
     Situation,
     apply_waivers,
@@ -165,7 +166,7 @@ class _Asked:
                 changed=self._changed(weighed, evidence.rows, classed.plan_class),
                 maintenance=frozenset(s.id for s in weighed.standings if s.finding.maintenance),
                 required=frozenset(row.id for row in evidence.rows if row.level == "R"),
-                planned=bool(self.case.plan.keys() - {"goal", "use"}),
+                planned=bool(self.case.plan.keys() - PURPOSE),
             )
         )
         active = tuple(risk for risk in risks if risk.active)

@@ -40,6 +40,8 @@ VEHICLE: Final = (
     Field("standard_torque", "curve", "torque over speed as made", kind="torque", possible=_DRIVING),
 )
 
+#: Keys of ``[plan]`` that say what the change is for, not how much is wanted.
+PURPOSE: Final = frozenset(("goal", "use"))
 #: Keys of ``[plan]``.
 PLAN: Final = (
     Field("torque", "curve", "planned torque over speed", kind="torque", possible=_DRIVING),

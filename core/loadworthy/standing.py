@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 CLEAN_BELOW = 0.05
 FIRED_FROM = 0.5
 _RANK = {grade: rank for rank, grade in enumerate(GRADES)}
+#: Probabilities nearer to each other than this differ by rounding, by another unit say.
+_ROUNDING = 1e-9
 _MILDER: Mapping[str, Grade] = {"stop": "fix_first", "fix_first": "watch"}
 
 
@@ -94,10 +96,6 @@ def judge(plugin: str, finding: Finding) -> Standing:
 def is_clean(standing: Standing) -> bool:
     """Return whether the rule ran and found nothing."""
     return standing.grade == "clean"
-
-
-#: Probabilities nearer to each other than this differ by rounding, by another unit say.
-_ROUNDING = 1e-9
 
 
 def _worst(runs: Sequence[Standing]) -> Standing:

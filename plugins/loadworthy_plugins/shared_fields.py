@@ -6,6 +6,8 @@ from typing import Final
 
 from loadworthy.sdk import Field
 
+Range = tuple[float, float]
+
 FUEL: Final = Field(
     "fuel",
     "choice",
@@ -23,6 +25,14 @@ FUEL: Final = Field(
         "diesel_b7",
     ),
 )
+DIESEL_FUELS: Final = ("diesel_b0", "diesel_b7")
+
+
+def by_fuel(spark: Range, diesel: Range) -> tuple[str, dict[str, Range]]:
+    """Return usual ranges by fuel, for `Field.usual_by`: one for spark ignition, one for diesel."""
+    return "fuel", {fuel: diesel if fuel in DIESEL_FUELS else spark for fuel in FUEL.choices}
+
+
 INDUCTION: Final = Field(
     "induction",
     "choice",
@@ -50,13 +60,7 @@ COMPRESSION_RATIO: Final = Field(
     "number",
     text="geometric compression ratio as built now",
     usual=(8.0, 20.0),
-    usual_by=(
-        "fuel",
-        {
-            **dict.fromkeys(FUEL.choices[:8], (8.0, 14.5)),
-            **dict.fromkeys(FUEL.choices[8:], (14.0, 20.0)),
-        },
-    ),
+    usual_by=by_fuel((8.0, 14.5), (14.0, 20.0)),
     possible=(5.0, 25.0),
 )
 GEARBOX_TYPE: Final = Field(

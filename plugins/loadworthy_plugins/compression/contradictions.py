@@ -18,7 +18,7 @@ _SOUND = (ID + "balance", ID + "leak_area")
 _MISFIRE = "misfire-one-cylinder"
 #: Symptoms of another check that mean a lean mixture; on an engine with several banks they name the bank.
 _LEAN = frozenset({"trim-lean-at-idle", "trim-lean-with-flow", "trim-uniform-lean"})
-#: A symptom seen with less than this is none.
+#: From here on a limit is exceeded (method, section 2).
 _SEEN = 0.5
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from loadworthy_plugins.compression.leak import LeakSet
     from loadworthy_plugins.compression.session import Session
 
-#: Oil never lowers a reading: more than this share below the dry one is a mistake.
+#: Oil never lowers a reading: more than this share below the dry one is a mistake (judgement).
 _WET_BELOW_DRY = 0.03
 #: Rules whose stop means that the engine is not to be loaded at all, not even lightly.
 _NO_LOAD = frozenset({ID + "escape_coolant", ID + "escape_neighbour", ID + "borescope"})

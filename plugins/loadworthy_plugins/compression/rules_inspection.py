@@ -11,12 +11,14 @@ from loadworthy_plugins.compression.results import bands, finding, percent, seen
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from loadworthy.sdk import Finding, Grade, Limits, Sheet
+    from loadworthy.sdk import Finding, Grade, Limits, Reading, Sheet
     from loadworthy_plugins.compression.dry import DrySet
     from loadworthy_plugins.compression.engine import Engine
 
 #: 95 % critical difference of two readings in units of repeatability (ISO 5725-6:1994).
 _CRITICAL = 2.8
+#: Uncertainty of the difference of two equally uncertain readings, over that of one (JCGM 100:2008, 5.1).
+_TWO_READINGS = 2.0**0.5
 #: Word on the sheet, band of the rule, grade where it is a finding, and what it means.
 _SCOPE: Mapping[str, tuple[str, Grade, str]] = {
     "liquid": ("liquid", "stop", "liquid in the cylinder"),
@@ -103,14 +105,13 @@ def _borescope(sheet: Sheet, engine: Engine, cylinder: int, words: frozenset[str
 
 def _heights(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
     """Judge piston heights against the highest piston: a bent rod leaves its piston low."""
-    depths = engine.by_cylinder(sheet.get("piston_height"))
-    if len(depths) < 2:
-        return
     limit = limits["compression.piston_short"]
-    highest = min(reading.value for reading in depths.values())
-    for cylinder, reading in depths.items():
-        short = reading.value - highest
-        u = (reading.u or 5e-5) * 2.0**0.5
+    for cylinder, (reading, short) in _short_pistons(sheet, engine).items():
+        if reading.u is None:
+            why = "uncertainty of the piston height not known"
+            yield finding("piston_height", sheet, engine.subject(cylinder), unknown=why)
+            continue
+        u = reading.u * _TWO_READINGS
         p = p_above(short, u, limit.number)
         yield finding(
             "piston_height",
@@ -124,22 +125,28 @@ def _heights(sheet: Sheet, engine: Engine, limits: Limits) -> Iterator[Finding]:
         )
 
 
+def _short_pistons(sheet: Sheet, engine: Engine) -> dict[int, tuple[Reading, float]]:
+    """Return each piston's height and by how much (m) it stands below the highest one; two are needed."""
+    depths = engine.by_cylinder(sheet.get("piston_height"))
+    if len(depths) < 2:
+        return {}
+    highest = min(reading.value for reading in depths.values())
+    return {cylinder: (reading, reading.value - highest) for cylinder, reading in depths.items()}
+
+
 def rod_rules(sheet: Sheet, dry: DrySet | None, limits: Limits) -> Iterator[Finding]:
     """Put the deficit of a low cylinder beside what its short piston explains: about 0.11 per mm on 500 ml, ratio 10.
 
     At least as low as that counts as agreeing: a rod that hit the crankcase may leak as well.
     """
-    depths = dry.engine.by_cylinder(sheet.get("piston_height")) if dry is not None else {}
-    if dry is None or len(depths) < 2 or dry.engine.cylinder is None or dry.engine.closing is None:
+    if dry is None or dry.engine.cylinder is None or dry.engine.closing is None:
         return
     limit = limits["compression.piston_short"]
-    highest = min(reading.value for reading in depths.values())
-    for cylinder, reading in depths.items():
+    for cylinder, (reading, short) in _short_pistons(sheet, dry.engine).items():
         place = dry.place(cylinder)
-        short = reading.value - highest
-        if place is None or short <= 0.0:
+        if place is None or short <= 0.0 or reading.u is None:
             continue
-        u_short = (reading.u or 5e-5) * 2.0**0.5
+        u_short = reading.u * _TWO_READINGS
         expected, more = (
             short_rod_deficit(dry.engine.cylinder, dry.engine.closing[1], length) for length in (short, short + u_short)
         )

@@ -1,6 +1,6 @@
 """The measurement sheets that this check reads: cranking compression, leak-down, starter current, crankcase.
 
-Ranges and cautions are common practice or judgement.
+Ranges, default uncertainties and cautions are common practice or judgement.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from loadworthy_plugins.compression.balance import median
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-#: Fewest samples a second.
+#: Fewest samples a second (common practice, no source).
 LEAST_RATE = 500.0
 #: Length of the moving mean, s; time after inrush that is discarded, s.
 SMOOTHING = 0.010

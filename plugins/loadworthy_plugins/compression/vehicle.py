@@ -20,16 +20,10 @@ from loadworthy_plugins.shared_fields import (
     INTAKE_CLOSING,
     ROD_LENGTH,
     STROKE,
+    by_fuel,
 )
 
-_DIESEL = ("diesel_b0", "diesel_b7")
-BY_FUEL_READING: Final = (
-    "fuel",
-    {
-        **dict.fromkeys((fuel for fuel in FUEL.choices if fuel not in _DIESEL), (0.8e6, 1.6e6)),
-        **dict.fromkeys(_DIESEL, (1.8e6, 3.5e6)),
-    },
-)
+BY_FUEL_READING: Final = by_fuel((0.8e6, 1.6e6), (1.8e6, 3.5e6))
 #: First puff as a share of the final value (usual); of the readings above, what that comes to, Pa gauge.
 USUAL_FIRST_PUFF: Final = (0.5, 0.85)
 BY_FUEL_FIRST_PUFF: Final = (
@@ -37,13 +31,7 @@ BY_FUEL_FIRST_PUFF: Final = (
     {fuel: (low * USUAL_FIRST_PUFF[0], high * USUAL_FIRST_PUFF[1]) for fuel, (low, high) in BY_FUEL_READING[1].items()},
 )
 #: Cranking speeds of a starter motor, rev/s (usual).
-BY_FUEL_SPEED: Final = (
-    "fuel",
-    {
-        **dict.fromkeys((fuel for fuel in FUEL.choices if fuel not in _DIESEL), (180 / 60, 320 / 60)),
-        **dict.fromkeys(_DIESEL, (150 / 60, 300 / 60)),
-    },
-)
+BY_FUEL_SPEED: Final = by_fuel((180 / 60, 320 / 60), (150 / 60, 300 / 60))
 #: Highest cranking reading that any engine here can show, Pa gauge: above it the unit is wrong.
 MOST_READING: Final = 5e6
 

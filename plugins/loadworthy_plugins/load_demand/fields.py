@@ -1,4 +1,4 @@
-"""What the demand model asks of ``[vehicle]`` and ``[plan]``."""
+"""What the demand model asks of ``[vehicle]`` and ``[plan]``. Ranges are common practice or judgement."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from loadworthy_plugins.shared_fields import (
     FUEL,
     GEARBOX_TYPE,
     INDUCTION,
+    by_fuel,
 )
 
 POWER_BASES = ("crank_measured", "crank_declared", "wheel", "unknown")
@@ -198,13 +199,7 @@ PLAN = Fields(
             kind="rotation",
             text="speed of the planned peak power",
             usual=(3200 / 60, 7500 / 60),
-            usual_by=(
-                "fuel",
-                {
-                    **dict.fromkeys(FUEL.choices[:8], (4500 / 60, 7500 / 60)),
-                    **dict.fromkeys(FUEL.choices[8:], (3200 / 60, 4500 / 60)),
-                },
-            ),
+            usual_by=by_fuel((4500 / 60, 7500 / 60), (3200 / 60, 4500 / 60)),
             possible=(10.0, 400.0),
         ),
         Field("peak_torque", "quantity", kind="torque", quantity="torque", text="planned peak torque"),
@@ -231,13 +226,7 @@ PLAN = Fields(
             "number",
             text="planned full-load lambda",
             usual=(0.75, 1.6),
-            usual_by=(
-                "fuel",
-                {
-                    **dict.fromkeys(FUEL.choices[:8], (0.75, 1.0)),
-                    **dict.fromkeys(FUEL.choices[8:], (1.05, 1.6)),
-                },
-            ),
+            usual_by=by_fuel((0.75, 1.0), (1.05, 1.6)),
             possible=(0.5, 3.0),
         ),
         Field(

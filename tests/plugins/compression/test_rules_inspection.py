@@ -5,8 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from compression_cases import DAY, PETROL, belief, dry, look, ratio, register
+from compression_cases import DAY, PETROL, belief, case, dry, limits, look, ratio, register
 
+from loadworthy.sdk import Finding, evolve
+from loadworthy_plugins.compression.judging import judge_case
+
+LOW_ONE = [12.2, 12.1, 12.2, 9.6]
 SPEC = {**PETROL, "compression_spec_min": "9 bar"}
 
 
@@ -36,6 +40,17 @@ def test_borescope_of_the_port_and_what_was_not_looked_at() -> None:
     assert not look(SPEC, compression=[{"date": DAY, "borescope": {"2": ["not_checked"]}}]).has(
         "borescope", "cylinder 2"
     )
+
+
+def test_a_height_without_an_uncertainty_is_not_judged() -> None:
+    """Files always have one (the field's default); a case made by a program need not."""
+    made = case(SPEC, compression=[dry(LOW_ONE, piston_height={"1": "1.0 mm", "4": "2.5 mm"})])
+    (sheet,) = made.sheets
+    bare = {n: evolve(one, u=None) for n, one in sheet.values["piston_height"].items()}
+    changed = evolve(made, sheets=(evolve(sheet, values={**sheet.values, "piston_height": bare}),))
+    heights = [one for one in judge_case(changed, None, limits()) if isinstance(one, Finding) and "piston" in one.rule]
+    assert [one.subject for one in heights] == ["cylinder 1", "cylinder 4"]
+    assert all("uncertainty" in one.unknown for one in heights)
 
 
 def test_piston_heights() -> None:

@@ -94,6 +94,14 @@ def test_voltage_beside_the_current_tells_how_far_the_battery_fell() -> None:
     assert both.step("lowest battery voltage", "trace") == pytest.approx(12.6 - 0.010 * 181, abs=0.05)
 
 
+@pytest.mark.parametrize(("every", "enough"), [(2, True), (3, False)])
+def test_five_hundred_samples_a_second_are_enough(every: int, enough: bool) -> None:
+    values = current([1.0, 0.6, 1.0, 1.0])["values"][::every]
+    recorded = {"every": f"{every} ms", "unit": "A", "values": values}
+    found = look(SPEC, cranking_trace=[{"date": DAY, "current": recorded}])
+    assert (found.grade("trace") != "unknown") is enough
+
+
 def test_too_few_samples_and_a_wrong_firing_order() -> None:
     values = current([1.0, 0.6, 1.0, 1.0])["values"][::4]
     slow = {"date": DAY, "current": {"every": "4 ms", "unit": "A", "values": values}}
