@@ -28,7 +28,6 @@ NOT_BUILT = {
     "fault_memory",
     "fuel_quality",
     "modifications",
-    "oil_system",
     "service",
 }
 #: Chapter of the handbook -> the check that it describes; "codes" is the table of fault codes.
