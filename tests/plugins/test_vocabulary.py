@@ -114,7 +114,7 @@ def test_workshop_tests(entry: dict[str, Any]) -> None:
 @pytest.mark.parametrize("entry", entries("quantity"))
 def test_quantities(entry: dict[str, Any]) -> None:
     # Without the place in the handbook that stands behind some texts.
-    assert CATALOGUE.quantities[entry["id"]].text == re.sub(r" \(\d\d A?\d+\)$", "", entry["text"])
+    assert CATALOGUE.quantities[entry["id"]].text == re.sub(r" \(\d\d, \d\.\d+\)| \(\d\d A?\d+\)$", "", entry["text"])
 
 
 def test_nothing_is_declared_that_the_vocabulary_lacks() -> None:

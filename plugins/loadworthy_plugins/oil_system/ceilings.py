@@ -128,7 +128,10 @@ def _droop(held: Held) -> Iterator[Ceiling]:
 
 
 def _floor(held: Held) -> Iterator[Ceiling]:
-    lowest = min((p.pressure for p in held.sweep.points if p.speed >= _FROM), default=None)
+    fast = [p for p in held.sweep.points if p.speed >= _FROM]
+    # No calibration commands the low stage at high speed where there is a high one.
+    fast = [p for p in fast if p.stage == "high"] or fast
+    lowest = min((p.pressure for p in fast), default=None)
     if lowest is None:
         return
     radius = number(held.case.vehicle.get("main_journal_radius")) or RADIUS
@@ -137,7 +140,9 @@ def _floor(held: Held) -> Iterator[Ceiling]:
     if speed is not None and held.top_speed is not None and speed >= held.top_speed:
         return
     reach = speed if speed is not None else _FROM
-    covered = figure_at(held.minimum, reach) is not None or figure_at(held.record, reach) is not None
+    stages = {p.stage for p in fast} if held.regulated else {""}
+    covered = any(figure_at(held.minimum, reach, stage) is not None for stage in stages)
+    covered = covered or figure_at(held.record, reach) is not None
     yield Ceiling(
         "rpm_floor",
         "engine_speed" if speed is not None else "torque",

@@ -146,7 +146,7 @@ def _point(
         commanded=number(row.get("commanded_pressure")),
         gauge=gauge,
         refused=pressure.refused or (temperature.refused if temperature is not None else ""),
-        key=f"{field}[{index}]",
+        key=f"{field}[{index}].pressure",
     )
 
 

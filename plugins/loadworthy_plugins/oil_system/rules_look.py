@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Symptom
+from loadworthy.sdk import Ceiling, Symptom
 from loadworthy_plugins.oil_system.results import ID, finding, verdicts
 from loadworthy_plugins.shared_results import bands, number, seen, used
 
@@ -187,7 +187,7 @@ def _noises(sheet: Sheet) -> Iterator[Finding]:
     )
 
 
-def _filter(sheet: Sheet) -> Iterator[Finding]:
+def _filter(sheet: Sheet) -> Iterator[Finding | Ceiling]:
     found = sheet.get("filter_cut_open")
     if found in (None, "not_done"):
         return
@@ -202,6 +202,16 @@ def _filter(sheet: Sheet) -> Iterator[Finding]:
         bands={} if found == "glitter" else {found: 1.0},
         readings=(used(sheet, "filter_cut_open", found),),
     )
+    if found == "flakes":
+        # A sweep can be clear while one shell breaks up: only a look into the sump tells.
+        yield Ceiling(
+            "flakes",
+            "torque",
+            "as_received",
+            "bearing flakes in the filter",
+            until="sump-off-inspection",
+            finding=(ID + "filter_cut", None, sheet.id),
+        )
 
 
 def _part(sheet: Sheet, field: str) -> Iterator[Finding]:
