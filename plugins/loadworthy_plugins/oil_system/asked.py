@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.oil_system.points import ID
 from loadworthy_plugins.oil_system.reference import Figure, figure_at, judged
-from loadworthy_plugins.oil_system.relief import at_relief
+from loadworthy_plugins.oil_system.relief import at_relief, relief_from
 from loadworthy_plugins.oil_system.requirement import floor_pressure
 from loadworthy_plugins.shared_results import number
 
@@ -36,12 +36,15 @@ def figure_for(held: Held, figures: tuple[Figure, ...], point: Point) -> Figure 
 def level(held: Held, point: Point, figure: Figure) -> Corrected | None:
     """Return the pressure that is held to a figure; None where it is to be taken as read.
 
-    A commanded pressure, and one that the relief valve sets, do not follow viscosity.
+    A commanded pressure, and one that the relief valve sets, do not follow viscosity; and no correction lifts a
+    lower one above the pressure at which that valve opens.
     """
     oil = held.sweep.oil
     if held.regulated or oil is None or point.mu is None or at_relief(held, point):
         return None
-    return judged(point, oil, figure, held.share)
+    told = judged(point, oil, figure, held.share)
+    most = relief_from(held)
+    return told if most is None or told.pressure <= most else told._replace(pressure=max(point.pressure, most))
 
 
 def required_at(held: Held, speed: float, stage: str = "") -> Required | None:

@@ -31,7 +31,16 @@ def sound_plateau(held: Held) -> float | None:
     return found if found >= held.limits[ID + "plateau_low_unknown"].number else None
 
 
+def relief_from(held: Held) -> float | None:
+    """Return the pressure from which the relief valve may be open, Pa gauge; None where nothing tells.
+
+    By its setting, or by a plateau that may be it.
+    """
+    level = held.relief if held.relief is not None else sound_plateau(held)
+    return None if level is None else (1.0 - _AT) * level
+
+
 def at_relief(held: Held, point: Point) -> bool:
     """Tell whether a point stands at the relief valve's setting or on a plateau that may be it."""
-    level = held.relief if held.relief is not None else sound_plateau(held)
-    return level is not None and point.pressure >= (1.0 - _AT) * level
+    least = relief_from(held)
+    return least is not None and point.pressure >= least
