@@ -7,12 +7,13 @@ plugins, which are the only ones to know.
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.record import EMPTY, NamedTuple, Record, evolve, field, frozen, frozen_mapping
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
     from os import PathLike
 
     from loadworthy.declarations import Catalogue
@@ -91,7 +92,7 @@ class Sheet(Record):
         """Return a reading, by subject key where the field is one per subject; None where missing."""
         value = self.values.get(name)
         if key is not None and not isinstance(value, Reading):
-            value = value.get(key) if hasattr(value, "get") else None
+            value = value.get(key) if isinstance(value, Mapping) else None
         return value if isinstance(value, Reading) else None
 
 

@@ -12,6 +12,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple
+from loadworthy_plugins.physics.middle import median
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -50,13 +51,6 @@ def repeatability(pairs: Iterable[tuple[float, float]]) -> Repeatability:
         return Repeatability(ASSUMED_REPEATABILITY, measured=False, comparable=True)
     found = max(sqrt(sum(squares) / (2.0 * len(squares))), LEAST_REPEATABILITY)
     return Repeatability(min(found, MOST_REPEATABILITY), measured=True, comparable=found <= MOST_REPEATABILITY)
-
-
-def median(values: Sequence[float]) -> float:
-    """Return the median of at least one value."""
-    ordered = sorted(values)
-    half = len(ordered) // 2
-    return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2.0
 
 
 class Group(NamedTuple):

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.compression.balance import median
 from loadworthy_plugins.compression.dry import DrySet, read_dry, with_mirror
 from loadworthy_plugins.compression.engine import read_engine
 from loadworthy_plugins.compression.leak import LeakSet, read_leak
+from loadworthy_plugins.physics.middle import median
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

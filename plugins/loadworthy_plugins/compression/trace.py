@@ -12,7 +12,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.compression.balance import median
+from loadworthy_plugins.physics.middle import median
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from math import fsum, log
-from statistics import median
+
+from loadworthy_plugins.physics.middle import median
 
 Points = Sequence[tuple[float, float]]
 
@@ -55,7 +56,7 @@ def plateau(points: Points) -> float | None:
                 and max(pressures) - min(pressures) <= FLAT * max(pressures)
                 and width >= FLAT_RANGE
             ):
-                found = (width, points[j][0], float(median(pressures)))
+                found = (width, points[j][0], median(pressures))
                 best = max(best, found) if best is not None else found
     return best[2] if best is not None else None
 
