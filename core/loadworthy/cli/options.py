@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from loadworthy.house import House
     from loadworthy.register import Register
 
+#: Forms of what is printed: for people, for programs, for spreadsheets, for other documents.
+FORMATS = ("text", "json", "csv", "markdown")
+
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> datetime.date | None:
     """Read a day written as year-month-day."""
@@ -40,7 +43,7 @@ units = click.option(
     type=click.Choice(["si", "us"]),
     default="si",
     show_default=True,
-    help="Units for people; JSON is always SI.",
+    help="Units for people and spreadsheets; JSON is always SI.",
 )
 as_of = click.option(
     "--as-of", callback=_day, metavar="DATE", help="Judge what was known on that day, written 2026-05-04."

@@ -151,17 +151,13 @@ class Paper:
         """Add the title of the whole."""
         self.lines += wrap(text, "", "  ")
 
-    def lead(self, text: str) -> None:
-        """Add a line that stands by itself, outside any part."""
-        self.lines += wrap(text)
-
-    def gap(self) -> None:
-        """Add room between two things."""
-        self.lines.append("")
+    def lead(self, text: str, *, apart: bool = False) -> None:
+        """Add a line that stands by itself, outside any part; ``apart`` from the one before."""
+        self.lines += ["", *wrap(text)] if apart else wrap(text)
 
     def part(self, text: str, nothing: str = "") -> None:
         """Begin a part; ``nothing`` is said in it where it is empty."""
-        self.gap()
+        self.lines.append("")
         self.lines += wrap(f"{text}: {nothing}" if nothing else text)
 
     def section(self, text: str) -> None:
@@ -210,6 +206,10 @@ class Paper:
     def under(self, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], right: tuple[int, ...] = ()) -> None:
         """Add a table to the section before it."""
         self.lines += columns(rows, right, "    ")
+
+    def end(self) -> None:
+        """Begin the colophon."""
+        self.lines.append("")
 
     def foot(self, label: str, text: str) -> None:
         """Add a line of the colophon."""

@@ -50,12 +50,11 @@ def _head(view: View, paper: Paper) -> None:
     r = view.register
     paper.title(r.case.name or "Case without a name")
     paper.lead(f"As known on {r.as_of.isoformat()}")
-    paper.gap()
     decision = r.decision
     kind = f", {decision.kind}" if decision.kind else ""
     first = next((fact for fact in decision.reasons if fact.outcome == decision.outcome), None)
     reason = view.fact(first) if first is not None else view.prose(decision.reason)
-    paper.lead(f"Outcome: {decision.outcome.upper()}{kind}. {sentence(reason)}")
+    paper.lead(f"Outcome: {decision.outcome.upper()}{kind}. {sentence(reason)}", apart=True)
 
 
 def _decides(view: View, paper: Paper) -> None:
@@ -233,7 +232,7 @@ def _assumption(view: View, one: Assumption) -> str:
 
 def _colophon(view: View, paper: Paper) -> None:
     r = view.register
-    paper.gap()
+    paper.end()
     paper.foot("Plan", f"{r.plan_class}: {'; '.join(r.plan_class_why)} [plan_class]")
     plugins = ", ".join(f"{p.id} {p.version}".rstrip() for p in r.plugins)
     paper.foot("Checks", plugins or "none")

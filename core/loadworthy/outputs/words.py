@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import floor, isfinite, log10
 from typing import TYPE_CHECKING
 
-from loadworthy.units import KINDS, format_value, si_unit, to_unit
+from loadworthy.units import KINDS, display_unit, format_value, si_unit, to_unit
 
 if TYPE_CHECKING:
     import re
@@ -118,6 +118,26 @@ def shown(value: object, unit: str, system: str = "si", digits: int = 3) -> str:
     return format_value(float(value), kind, system=system, digits=digits)
 
 
+def measured(value: float, unit: str, system: str = "si", *, difference: bool = False) -> tuple[float, str]:
+    """Return a number and its unit in the asked system; ``unit`` as for `shown`. No unit, and what is none, is empty.
+
+    ``difference``: the value is a difference of its kind, such as an uncertainty.
+
+    >>> measured(1.2e6, "Pa gauge"), measured(20.0, "rotation"), measured(2.0, "temperature", difference=True)
+    ((12.0, 'bar gauge'), (1200.0, 'rpm'), (2.0, 'K'))
+    """
+    kind = kind_of(unit)
+    if unit in ("", "1", "number"):
+        return value, ""
+    if not kind or unit == "K":
+        return value, unit
+    if difference:
+        kind = KINDS[kind].difference
+    shown_in = display_unit(kind, system)
+    number = to_unit(value, shown_in, kind) if isfinite(value) else value
+    return round(number, 9) if kind == "temperature" else number, "" if shown_in == "1" else shown_in
+
+
 def spread(u: float, unit: str, system: str = "si", digits: int = 3) -> str:
     """Return an uncertainty, which is a difference of its kind.
 
@@ -183,7 +203,7 @@ _PROSE = {
 
 
 def _converted(match: re.Match[str]) -> str:
-    from loadworthy.units import display_unit, from_unit
+    from loadworthy.units import from_unit
 
     whole, number, unit = match.group(0), match.group(1), match.group(2)
     if number is None:
