@@ -121,20 +121,21 @@ def shown(value: object, unit: str, system: str = "si", digits: int = 3) -> str:
 def measured(value: float, unit: str, system: str = "si", *, difference: bool = False) -> tuple[float, str]:
     """Return a number and its unit in the asked system; ``unit`` as for `shown`. No unit, and what is none, is empty.
 
-    ``difference``: the value is a difference of its kind, such as an uncertainty.
+    ``difference``: the value is a difference of two such values, say an uncertainty; it is given in the same unit.
 
-    >>> measured(1.2e6, "Pa gauge"), measured(20.0, "rotation"), measured(2.0, "temperature", difference=True)
-    ((12.0, 'bar gauge'), (1200.0, 'rpm'), (2.0, 'K'))
+    >>> measured(1.2e6, "Pa gauge"), measured(5e3, "Pa gauge", difference=True), measured(2.0, "temperature", "us")
+    ((12.0, 'bar gauge'), (0.05, 'bar gauge'), (-456.07, 'degF'))
     """
     kind = kind_of(unit)
     if unit in ("", "1", "number"):
         return value, ""
     if not kind or unit == "K":
         return value, unit
-    if difference:
-        kind = KINDS[kind].difference
     shown_in = display_unit(kind, system)
     number = to_unit(value, shown_in, kind) if isfinite(value) else value
+    if difference:
+        number -= to_unit(0.0, shown_in, kind)
+    # Taking off the zero of a scale leaves noise.
     return round(number, 9) if kind == "temperature" else number, "" if shown_in == "1" else shown_in
 
 
