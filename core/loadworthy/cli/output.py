@@ -153,12 +153,15 @@ def in_ascii(text: str) -> str:
     return "".join(parts).encode("ascii", "replace").decode("ascii")
 
 
-def _may_stand_out(stream: Any) -> bool:
+def plain_terminal() -> bool:
+    """Whether somebody asks for lines without colour, or has a terminal that only adds lines."""
     import os
 
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return False
-    return bool(stream.isatty())
+    return bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+
+
+def _may_stand_out(stream: Any) -> bool:
+    return not plain_terminal() and bool(stream.isatty())
 
 
 def _silence(stream: Any) -> None:

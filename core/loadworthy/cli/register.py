@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy.cli.options import FORMATS, Bench, Each, output, reading
+from loadworthy.cli.options import Bench, Each, form, output, reading
 
 if TYPE_CHECKING:
     import datetime
@@ -28,14 +28,7 @@ _EXAMPLES = "\b\n" + "\n".join(
 
 @click.command("register", epilog=_EXAMPLES)
 @click.argument("cases", nargs=-1, required=True, metavar="CASE...")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(FORMATS),
-    default="text",
-    show_default=True,
-    help="For people (text, markdown), for spreadsheets (csv), for programs (json).",
-)
+@form
 @click.option("--fail-on", type=click.Choice(_OUTCOMES), help="Exit with 1 if an outcome is at least this bad.")
 @output
 @reading
@@ -61,7 +54,7 @@ def command(
     from loadworthy.cli.output import deliver
 
     _spare(target, (*cases, *plugins, *((house_file,) if house_file else ())))
-    bench = Bench(plugins, house_file)
+    bench = Bench(plugins, house_file, system)
     each = Each(cases)
     registers: list[Register] = list(each.of(lambda path: bench.register(path, as_of)))
     if registers:

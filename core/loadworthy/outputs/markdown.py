@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from loadworthy.register import Register
 
+#: Columns of a table are aligned up to this width.
+_WIDEST = 32
 #: What could begin markup anywhere: an underscore between letters or digits cannot; two dots and a slash, or what
 #: follows "www", would become a link where addresses do by themselves.
 _SPECIAL = re.compile(r"[\\`*|~$<>]|&(?=[#A-Za-z])|(?<![^\W_])_|_(?![^\W_])|(?<=\])\(|(?<=:)/(?=/)|(?<=[wW]{3})\.")
@@ -72,7 +74,8 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[in
     ['| id   |   n |', '| :--- | --: |', '| post |   1 |']
     """
     cells = [[escape(cell) for cell in row] for row in (head, *rows)]
-    widths = [max(3, *(len(row[i]) for row in cells[: None if i < len(head) - 1 else 1])) for i in range(len(head))]
+    widths = [min(_WIDEST, max(3, *(len(row[i]) for row in cells))) for i in range(len(head) - 1)]
+    widths.append(max(3, len(cells[0][-1])))
     ends = [f"{'-' * (width - 1)}:" if i in right else f":{'-' * (width - 1)}" for i, width in enumerate(widths)]
     lines = []
     for row in (cells[0], ends, *cells[1:]):

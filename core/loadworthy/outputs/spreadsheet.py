@@ -27,9 +27,9 @@ _FORMULA = re.compile("(?:^|(?<=;))(?=[\\s\"']*[=+\\-@\uff1d\uff0b\uff0d\uff20])
 
 def registers_csv(registers: Iterable[Register], *, system: str = "si") -> str:
     """Return the table of one or several registers under one head; ``system`` is ``si`` or ``us``."""
-    lines = [_line(COLUMNS)]
+    lines = [line(COLUMNS)]
     for register in registers:
-        lines += (_line([row.get(column, "") for column in COLUMNS]) for row in rows(View(register, system)))
+        lines += (line([row.get(column, "") for column in COLUMNS]) for row in rows(View(register, system)))
     return "".join(lines)
 
 
@@ -42,7 +42,8 @@ def harmless(text: str) -> str:
     return _FORMULA.sub("'", " ".join(printable(text).split()))
 
 
-def _line(cells: Iterable[Cell]) -> str:
+def line(cells: Iterable[Cell]) -> str:
+    """Return one line of the table with its end."""
     return ",".join(map(_cell, cells)) + "\r\n"
 
 

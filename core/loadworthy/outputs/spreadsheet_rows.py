@@ -193,7 +193,7 @@ def _risk(view: View, risk: Risk) -> Row:
         "failure_probability": risk.failure_probability,
         "added_by_plan": risk.added_by_plan,
         "expected_loss": risk.expected_loss,
-        "to_do": risk.remedy,
+        "to_do": view.prose(risk.remedy),
         "test": view.tests(risk.retest),
     }
 
@@ -231,7 +231,7 @@ def _findings(view: View) -> Iterator[Row]:
                 "kind": weight.group,
                 "value": weight.db,
                 "unit": "dB",
-                "reason": weight.note,
+                "reason": view.prose(weight.note),
             }
 
 
@@ -301,7 +301,7 @@ def _torque(view: View) -> Iterator[Row]:
             "rank": rank,
             "id": step.until,
             "of": "; ".join(step.lifts),
-            "text": step.text,
+            "text": view.prose(step.text),
             "reason": f"then {then} binds" if then else "then nothing binds",
             "test": view.tests((step.until,)) if step.until in r.catalogue.tests else "",
             **row,
@@ -396,7 +396,7 @@ def _gates_and_gaps(view: View) -> Iterator[Row]:
             "of": "; ".join(row.sheets),
             "level": row.state.replace("_", " "),
             "kind": {"R": "required", "A": "advised", "-": "not asked"}.get(row.level, row.level),
-            "text": row.text,
+            "text": view.prose(row.text),
             "reason": view.prose(row.why),
         }
 
@@ -443,7 +443,7 @@ def _small_print(view: View) -> Iterator[Row]:
         }
     for taken in r.assumptions:
         amount: dict[str, Any] = {**_amount(view, taken.value, taken.unit), **_spread(view, taken.u, taken.unit)}
-        yield {"item": "assumption", "id": taken.what, "kind": taken.origin, **amount, "reason": taken.why}
+        yield {"item": "assumption", "id": taken.what, "kind": taken.origin, **amount, "reason": view.prose(taken.why)}
     for advice in r.advice:
         test = view.tests((advice.test,)) if advice.test else ""
         text = view.prose(advice.text)

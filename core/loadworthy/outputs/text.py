@@ -90,7 +90,7 @@ def _first(view: View, paper: Paper) -> None:
             test = view.register.catalogue.tests.get(id)
             if test is not None and test.caution and id not in cautioned:
                 cautioned.add(id)
-                paper.below(sentence(f"caution: {test.caution}"))
+                paper.below(sentence(f"caution: {view.prose(test.caution)}"))
 
 
 def _listed(paper: Paper, title: str, lines: list[str], nothing: str) -> None:
@@ -227,13 +227,13 @@ def _advice(view: View) -> list[str]:
 
 
 def _assumption(view: View, one: Assumption) -> str:
-    return f"{one.what} {view.shown(one.value, one.unit)}{f': {one.why}' if one.why else ''}"
+    return f"{one.what} {view.shown(one.value, one.unit)}{f': {view.prose(one.why)}' if one.why else ''}"
 
 
 def _colophon(view: View, paper: Paper) -> None:
     r = view.register
     paper.end()
-    paper.foot("Plan", f"{r.plan_class}: {'; '.join(r.plan_class_why)} [plan_class]")
+    paper.foot("Plan", f"{r.plan_class}: {view.prose('; '.join(r.plan_class_why))} [plan_class]")
     plugins = ", ".join(f"{p.id} {p.version}".rstrip() for p in r.plugins)
     paper.foot("Checks", plugins or "none")
     paper.foot("Case", r.case_digest or "no digest")

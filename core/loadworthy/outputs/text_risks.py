@@ -63,7 +63,7 @@ def _at_length(view: View, paper: Paper, number: int, risk: Risk, told: dict[str
     if risk.origin == "gap":
         paper.told("unknown", "what the part can take is not known")
     if risk.remedy:
-        paper.told("remedy", risk.remedy)
+        paper.told("remedy", view.prose(risk.remedy))
     if risk.retest:
         paper.told("retest", view.tests(risk.retest))
 

@@ -104,7 +104,7 @@ def _ceiling(view: View, one: CeilingView, at_length: bool) -> str:
     if at_length:
         words.append(view.prose(ceiling.reason))
     if one.why:
-        words.append(f"held as received where it cannot be converted: {one.why}")
+        words.append(f"held as received where it cannot be converted: {view.prose(one.why)}")
     words.append(f"until {_until(view, ceiling.until)}" if ceiling.until else "nothing lifts it")
     return sentence("; ".join(words))
 
@@ -112,7 +112,7 @@ def _ceiling(view: View, one: CeilingView, at_length: bool) -> str:
 def _until(view: View, id: str) -> str:
     """Return the test or the row of required evidence that lifts a ceiling, in words."""
     row = next((row for row in view.register.rows if row.id == id), None)
-    return view.tests((id,)) if row is None or id in view.register.catalogue.tests else row.text
+    return view.tests((id,)) if row is None or id in view.register.catalogue.tests else view.prose(row.text)
 
 
 def _value(view: View, one: CeilingView) -> str:
@@ -153,4 +153,4 @@ def _step(view: View, step: LiftStep) -> str:
     next_ = f"then {next(iter(then))} binds" if then else "then nothing binds"
     more = len(step.lifts) - 1
     lifts = f"lifts {step.lifts[0]}{f' and {more} more' if more else ''}"
-    return f"{step.text}{minutes(step.minutes)} [{step.until}]: {lifts}; {gained}; {next_}."
+    return f"{view.prose(step.text)}{minutes(step.minutes)} [{step.until}]: {lifts}; {gained}; {next_}."
