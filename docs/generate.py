@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import inspect
 import re
+import tomllib
+from importlib import import_module
 from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING
@@ -106,16 +108,9 @@ instead, one in ten seconds.
 
 def bundled() -> Host:
     """Return a host with the bundled plugins alone."""
-    import loadworthy_plugins.compression
-    import loadworthy_plugins.house_rules
-    import loadworthy_plugins.load_demand
-
-    modules = {
-        "compression": loadworthy_plugins.compression,
-        "house_rules": loadworthy_plugins.house_rules,
-        "load_demand": loadworthy_plugins.load_demand,
-    }
-    return Host(modules, entry_points=False)
+    project = tomllib.loads((DOCS.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    modules = project["entry-points"]["loadworthy"]
+    return Host({id: import_module(module) for id, module in modules.items()}, entry_points=False)
 
 
 def cell(text: str) -> str:

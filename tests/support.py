@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import importlib
+import tomllib
 from pathlib import Path
 
 from loadworthy.host import Host
@@ -14,15 +16,6 @@ DEMOS = sorted((ROOT / "docs" / "cases").glob("*.toml"))
 @functools.cache
 def bundled() -> Host:
     """The bundled plugins alone, whatever else is installed beside them."""
-    import loadworthy_plugins.compression
-    import loadworthy_plugins.house_rules
-    import loadworthy_plugins.load_demand
-
-    return Host(
-        {
-            "compression": loadworthy_plugins.compression,
-            "house_rules": loadworthy_plugins.house_rules,
-            "load_demand": loadworthy_plugins.load_demand,
-        },
-        entry_points=False,
-    )
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    modules = project["entry-points"]["loadworthy"]
+    return Host({id: importlib.import_module(module) for id, module in modules.items()}, entry_points=False)

@@ -110,6 +110,9 @@ def test_outcome_is_what_a_good_engineer_would_conclude(demo: Path) -> None:
         ("diesel-exhaust-valve-hold", "exhaust-valve-seal@cylinder 3"),
         ("petrol-eight-gasket-hold", "head-gasket-between-cylinders@cylinders 6+7"),
         ("petrol-turbo-limited", "ring-seal@cylinder 2"),
+        ("petrol-thick-oil-hold", "crankshaft-bearing-clearance"),
+        ("petrol-conflicting-hold", "crankshaft-bearing-clearance"),
+        ("petrol-automatic-oil-heat-limited", "oil-overheated"),
     ],
 )
 def test_the_cause_that_the_comment_names_leads(name: str, first: str) -> None:
@@ -189,11 +192,26 @@ def test_same_bytes_whatever_the_hash_seed() -> None:
 @pytest.mark.parametrize(
     ("demo", "words"),
     [
-        ("petrol-eight-gasket-hold", ["Head gasket leaks between two cylinders, cylinders 6+7 (nearly certain)."]),
-        ("diesel-exhaust-valve-hold", ["Exhaust valve does not seal, cylinder 3 (likely).", "lowest over highest"]),
+        (
+            "petrol-eight-gasket-hold",
+            ["Head gasket leaks between two cylinders, cylinders 6+7 (nearly certain).", "Oil pressure hot"],
+        ),
+        (
+            "diesel-exhaust-valve-hold",
+            ["Exhaust valve does not seal, cylinder 3 (likely).", "Oil pressure hot", "lowest over highest"],
+        ),
         ("petrol-turbo-limited", ["Ring seal weak, cylinder 2 (likely) is only suspected."]),
-        ("petrol-turbo-first-visit", ["Dry compression of every cylinder"]),
+        ("petrol-turbo-first-visit", ["Dry compression of every cylinder", "Oil pressure hot"]),
         ("petrol-six-clear", []),
+        ("petrol-two-stage-clear", []),
+        (
+            "petrol-thick-oil-hold",
+            ["Crankshaft bearing clearance too large (likely).", "lead", "tin", "Oil of the wrong grade"],
+        ),
+        (
+            "petrol-conflicting-hold",
+            ["Crankshaft bearing clearance too large is the likeliest cause, but only possible."],
+        ),
     ],
 )
 def test_what_to_do_first_is_what_a_good_engineer_would_do(demo: str, words: list[str]) -> None:
@@ -204,3 +222,46 @@ def test_what_to_do_first_is_what_a_good_engineer_would_do(demo: str, words: lis
     assert len(things) == len(words)
     for thing, word in zip(things, words, strict=True):
         assert word in thing
+
+
+def _demo_register(name: str) -> Register:
+    return register_of(next(path for path in DEMOS if path.stem == name))
+
+
+def test_thick_oil_passes_as_read_and_not_as_corrected() -> None:
+    path = next(path for path in DEMOS if path.stem == "petrol-thick-oil-hold")
+    case = Case.load(path, catalogue=bundled().catalogue)
+    found = _demo_register("petrol-thick-oil-hold")
+    minimum = {row["rpm"].value: row["min"].value for row in case.vehicle["oil_pressure_spec"]}
+    points = next(s for s in case.sheets if s.section == "oil_pressure").get("oil_pressure_points")
+    as_read = {p["rpm"].value: p["pressure"].value for p in points}
+    assert all(as_read[speed] > least for speed, least in minimum.items())
+    graded = {s.finding.rule: s.grade for s in found.standings}
+    assert graded["oil_system.maker_min"] == "stop"
+    assert graded["oil_system.leak_index"] == "fix_first"
+
+
+def test_a_two_stage_pump_is_sound_where_the_rule_of_thumb_says_otherwise() -> None:
+    path = next(path for path in DEMOS if path.stem == "petrol-two-stage-clear")
+    case = Case.load(path, catalogue=bundled().catalogue)
+    points = next(s for s in case.sheets if s.section == "oil_pressure").get("oil_pressure_points")
+    # 10 psi for each 1 000 rpm, the rule of the trade for fixed pumps.
+    thumb = [p["pressure"].value < 68.95e3 * p["rpm"].value * 60 / 1000 for p in points]
+    assert any(thumb)
+    found = _demo_register("petrol-two-stage-clear")
+    rules = {s.finding.rule for s in found.standings}
+    assert "oil_system.rule_of_thumb" not in rules
+    assert {s.grade for s in found.standings if s.finding.rule == "oil_system.stages"} == {"clean"}
+
+
+def test_conflicting_evidence_is_called_so() -> None:
+    found = _demo_register("petrol-conflicting-hold")
+    bearings = next(r for r in found.risks if r.id == "crankshaft-bearing-clearance")
+    assert bearings.conflicting
+    assert [c.id for c in found.ceilings if c.ceiling.until == "sump-off-inspection"] == ["oil_system.flakes"]
+
+
+def test_hot_oil_limits_sustained_power_and_nothing_is_broken() -> None:
+    found = _demo_register("petrol-automatic-oil-heat-limited")
+    assert {s.grade for s in found.standings} <= {"clean", "note", "watch", None}
+    assert "oil_system.oil_heat" in {c.id for c in found.ceilings}

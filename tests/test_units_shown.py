@@ -44,7 +44,7 @@ CUSTOMARY = {
 
 def finder(units: set[str]) -> re.Pattern[str]:
     names = "|".join(re.escape(unit) for unit in sorted(units, key=len, reverse=True))
-    return re.compile(rf"(?<![\w.~:-])[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)? (?:{names})(?![\w/^])")
+    return re.compile(rf"(?<![\w.~:/-])[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)? (?:{names})(?![\w/^])")
 
 
 #: What must not stand in the output of a system.

@@ -90,8 +90,8 @@ class Sheet(Record):
     def reading(self, name: str, key: str | None = None) -> Reading | None:
         """Return a reading, by subject key where the field is one per subject; None where missing."""
         value = self.values.get(name)
-        if key is not None and value is not None and not isinstance(value, Reading):
-            value = value.get(key)
+        if key is not None and not isinstance(value, Reading):
+            value = value.get(key) if hasattr(value, "get") else None
         return value if isinstance(value, Reading) else None
 
 

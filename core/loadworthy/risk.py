@@ -13,6 +13,7 @@ from loadworthy.capacities import HAZARDS, CapacityRisk, Hazardous, capacity, h_
 from loadworthy.conclusions import Risk
 from loadworthy.findings import GRADES
 from loadworthy.loads import Ratio, driver_ratio, own_floors, plan_class, plan_ratio
+from loadworthy.weigh import SPEAKS_FROM_DB
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -271,7 +272,7 @@ class _Builder:
         if belief is not None:
             for weight in belief.weights:
                 bearing.add(weight.finding)
-                if weight.db > 0.0:
+                if weight.db > SPEAKS_FROM_DB or (weight.db > 0.0 and self._graded(weight.finding)):
                     accusers.add(weight.finding)
             bearing.update(belief.named_by)
             accusers.update(belief.named_by)
@@ -284,6 +285,11 @@ class _Builder:
         aside = tuple(s.id for s in here if any((c, at) == (cause, subject) for c, at, _ in s.set_aside))
         standing = {s.id for s in here if s.stands and s.id not in aside}
         return tuple(here), tuple(sorted(accusers & standing)), aside
+
+    def _graded(self, finding: str) -> bool:
+        """Tell whether a finding has a grade: a clean one leaves a trace of weight that accuses nobody."""
+        standing = self._standings.get(finding)
+        return standing is not None and standing.grade not in (None, "clean")
 
     def _seen_by(self, symptom_id: str) -> tuple[str, ...]:
         """Return the findings of the rule that reported a symptom, on its sheet and at its subject."""

@@ -109,3 +109,14 @@ INTAKE_CLOSING: Final = Field(
     possible=(-40.0, 140.0),
     u=2.0,
 )
+COOLANT_LOSS: Final = Field("coolant_loss", "flag", "the engine loses coolant and no leak is seen outside")
+SHORT_TRIPS: Final = Field("short_trips", "flag", "the vehicle is mostly used for short trips")
+RUN_IN_COMPLETE: Final = Field(
+    "run_in_complete", "flag", "run-in after a rebuild is complete (no: rebuilt and not yet run in)"
+)
+FUEL_SYSTEM: Final = Field(
+    "fuel_system",
+    "choice",
+    text="how the fuel gets its pressure",
+    choices=("return_referenced", "return_unreferenced", "returnless_constant_gauge", "returnless_variable", "direct"),
+)

@@ -28,7 +28,6 @@ NOT_BUILT = {
     "fault_memory",
     "fuel_quality",
     "modifications",
-    "oil_system",
     "service",
 }
 #: Chapter of the handbook -> the check that it describes; "codes" is the table of fault codes.
@@ -115,7 +114,7 @@ def test_workshop_tests(entry: dict[str, Any]) -> None:
 @pytest.mark.parametrize("entry", entries("quantity"))
 def test_quantities(entry: dict[str, Any]) -> None:
     # Without the place in the handbook that stands behind some texts.
-    assert CATALOGUE.quantities[entry["id"]].text == re.sub(r" \(\d\d A?\d+\)$", "", entry["text"])
+    assert CATALOGUE.quantities[entry["id"]].text == re.sub(r" \(\d\d, \d\.\d+\)| \(\d\d A?\d+\)$", "", entry["text"])
 
 
 def test_nothing_is_declared_that_the_vocabulary_lacks() -> None:

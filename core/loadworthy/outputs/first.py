@@ -104,7 +104,7 @@ class _Chosen:
             self._put(_repair(self._view, risk), *settles)
             self._mended |= place | {f"place {subject}" for subject in accusers if subject}
         else:
-            thing = _find_out(risk) if _calls_for_repair(risk) else _watch(self._view, risk)
+            thing = _find_out(self._view, risk) if _calls_for_repair(risk) else _watch(self._view, risk)
             if not (thing.tests and self._settled.issuperset(thing.tests)):
                 self._put(thing, *settles)
             self._settled |= settles
@@ -134,11 +134,18 @@ def _repair(view: View, risk: Risk) -> Thing:
     return Thing(text, risk.retest[:1], risk.id)
 
 
-def _find_out(risk: Risk) -> Thing:
+def _find_out(view: View, risk: Risk) -> Thing:
     suspicion = sentence(
         f"{risk.text}{at(risk.subject)} is the likeliest cause, but only {likelihood(risk.probability)}"
     )
-    return Thing(f"{suspicion} Find out before anything is repaired.", risk.retest[:1], risk.id)
+    return Thing(f"{suspicion} Find out before anything is repaired.", _telling(view, risk), risk.id)
+
+
+def _telling(view: View, risk: Risk) -> tuple[str, ...]:
+    """Return the test that tells more: the first of the retests that nobody has made yet, else the deciding one."""
+    rules = view.register.catalogue.rules
+    made = {rules[s.finding.rule].test for s in risk.findings if s.stands and s.finding.rule in rules}
+    return tuple(test for test in risk.retest if test not in made)[:1] or risk.retest[:1]
 
 
 def _watch(view: View, risk: Risk) -> Thing:
@@ -147,7 +154,7 @@ def _watch(view: View, risk: Risk) -> Thing:
     suspicion = sentence(f"{risk.text}{at(risk.subject)} ({likelihood(risk.probability)}) is only suspected")
     if told:
         return Thing(f"{suspicion} {sentence(view.prose(told[0].text))}", (told[0].test,), risk.id)
-    return Thing(f"{suspicion} Find out before anything is repaired.", risk.retest[:1], risk.id)
+    return Thing(f"{suspicion} Find out before anything is repaired.", _telling(view, risk), risk.id)
 
 
 def _measure(view: View, gap: Gap) -> Thing:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from loadworthy.case import Reading
@@ -99,16 +100,26 @@ def _parts(view: View, reading: Reading) -> Iterator[str]:
 
 
 def _reading(view: View, used: Used) -> Reading | None:
-    """Return the case's own reading at a place such as ``sheet.field[3]``, where there is one."""
+    """Return the case's own reading at a place such as ``sheet.field[3]`` or ``sheet.rows[3].field``; None without."""
     place, _, rest = used.place.partition("[")
-    subject = rest.rstrip("]") or None
+    key, _, inner = rest.partition("]")
     holder, _, name = place.rpartition(".")
     case = view.register.case
     if holder in ("vehicle", "plan"):
-        value = (case.vehicle if holder == "vehicle" else case.plan).get(name)
-        return value if isinstance(value, Reading) else None
+        return _within((case.vehicle if holder == "vehicle" else case.plan).get(name), key, inner)
     sheet = next((s for s in case.sheets if s.id == holder), None)
-    return sheet.reading(name, subject) if sheet is not None else None
+    return None if sheet is None else _within(sheet.get(name), key, inner)
+
+
+def _within(value: object, key: str, inner: str) -> Reading | None:
+    """Return a reading, or the one of a subject, or that of one row (counted from 1) of a list."""
+    if isinstance(value, Mapping) and key:
+        value = value.get(key)
+    elif isinstance(value, tuple) and key.isdigit():
+        value = value[int(key) - 1] if 1 <= int(key) <= len(value) else None
+    if isinstance(value, Mapping) and inner:
+        value = value.get(inner.removeprefix("."))
+    return value if isinstance(value, Reading) else None
 
 
 def _verdicts(view: View, one: Standing) -> Iterator[str]:

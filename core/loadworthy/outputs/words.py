@@ -191,7 +191,7 @@ def _quantities() -> re.Pattern[str]:
 
     units = "|".join(re.escape(unit) for unit in sorted(_PROSE, key=len, reverse=True))
     number = r"-?\d+(?:\.\d+)?"
-    return re.compile(rf'"[^"]*"|(?<![\w.,:-])({number})(?: to ({number}))? ({units})(?![\w/^])')
+    return re.compile(rf'"[^"]*"|(?<![\w.,:/-])({number})(?: to ({number}))? ({units})(?![\w/^])')
 
 
 #: Unit that people are shown -> kind, where only one kind of this unit is converted.

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.physics.atmosphere import standard_air, station_pressure
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from loadworthy.sdk import Limits, Sheet

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from loadworthy.sdk import Advice, Coverage, Finding, Gap
 from loadworthy_plugins.compression.conditions import Conditions, speeds
 from loadworthy_plugins.compression.dry import zeroed
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import ID, names
 from loadworthy_plugins.compression.rules_balance import clears_on_balance
 from loadworthy_plugins.compression.rules_trace import firing_order
 from loadworthy_plugins.compression.wet import MOST_OIL_SHARE
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -21,8 +21,8 @@ from loadworthy_plugins.compression.balance import (
 )
 from loadworthy_plugins.compression.conditions import Conditions, ambient, dry_conditions
 from loadworthy_plugins.compression.drift import Drift, drift
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import standard_reading
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

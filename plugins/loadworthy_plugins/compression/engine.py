@@ -12,6 +12,7 @@ from loadworthy_plugins.compression.geometry import (
     Cylinder,
     closing_bounds,
 )
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,12 +20,6 @@ if TYPE_CHECKING:
 #: Static ratio and closing (rad) where not given, only for what a leak costs (judgement: it hardly depends on them).
 _ASSUMED_RATIO = {False: 10.0, True: 17.0}
 _ASSUMED_CLOSING = {False: radians(50.0), True: radians(35.0)}
-
-
-def number(value: Any) -> float | None:
-    """Return a reading's value or a bare number as float; None for anything else."""
-    value = getattr(value, "value", value)
-    return float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else None
 
 
 class Engine(NamedTuple):

@@ -16,7 +16,6 @@ from loadworthy_plugins.compression.cranking import (
     reading_ratio,
 )
 from loadworthy_plugins.compression.dry import cylinder_values
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.leakage import (
     ASSUMED_JET_DIAMETER,
     ASSUMED_JET_DISCHARGE,
@@ -28,6 +27,7 @@ from loadworthy_plugins.compression.leakage import (
     jet_by_known_jet,
 )
 from loadworthy_plugins.physics.atmosphere import STANDARD_PRESSURE
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from loadworthy.sdk import Reading, Sheet

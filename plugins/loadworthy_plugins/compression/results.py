@@ -4,12 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.sdk import Finding, Step, Used, Verdict, evolve
+from loadworthy.sdk import Finding, evolve
+from loadworthy_plugins.shared_results import bands, percent, seen, step, used
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
-    from loadworthy.sdk import Grade, ResolvedLimit, Sheet
+    from loadworthy.sdk import ResolvedLimit, Sheet, Verdict
+
+__all__ = [
+    "ID",
+    "at_least",
+    "bands",
+    "finding",
+    "names",
+    "pair_subject",
+    "percent",
+    "seen",
+    "step",
+    "used",
+    "within_scatter",
+]
 
 ID = "compression."
 #: A clean verdict for a finding within its scatter may not look like a borderline one.
@@ -19,11 +34,6 @@ _WITHIN_SCATTER = 0.049
 def finding(rule: str, sheet: Sheet | None, subject: str | None = None, **more: Any) -> Finding:
     """Return a finding of this check's own ``rule`` on a sheet (None: a fact of the vehicle)."""
     return Finding(ID + rule, sheet.id if sheet is not None else "", subject, **more)
-
-
-def seen(fired: bool, grade: Grade = "note") -> tuple[Verdict, ...]:
-    """Return the verdict of something observed: it is so, or it is not."""
-    return (Verdict(grade, float(fired)),)
 
 
 def at_least(limit: ResolvedLimit, value: float) -> ResolvedLimit:
@@ -36,22 +46,6 @@ def within_scatter(verdict: Verdict) -> Verdict:
     return verdict._replace(p_beyond=min(verdict.p_beyond, _WITHIN_SCATTER), needed_u=None)
 
 
-def used(sheet: Sheet, field: str, value: float | str, u: float | None = None, unit: str = "", key: str = "") -> Used:
-    """Return a reading as it was used, with its place on the sheet."""
-    place = f"{sheet.id}.{field}[{key}]" if key else f"{sheet.id}.{field}"
-    return Used(place, value, u, unit)
-
-
-def bands(**probabilities: float) -> Mapping[str, float]:
-    """Return probabilities of a rule's bands, without those that are nothing."""
-    return {name: p for name, p in probabilities.items() if p > 0.0}
-
-
-def percent(share: float) -> str:
-    """Return a share in words of whole percent."""
-    return f"{100.0 * share:.0f} %"
-
-
 def names(cylinders: Iterable[int]) -> str:
     """Return cylinder numbers in words: ``1, 3 and 4``."""
     words = [str(n) for n in cylinders]
@@ -62,10 +56,3 @@ def pair_subject(one: int, other: int) -> str:
     """Return the subject id of two neighbours, the lower number first."""
     low, high = sorted((one, other))
     return f"cylinders {low}+{high}"
-
-
-def step(
-    label: str, value: float | str | None, unit: str = "", formula: str = "", source: str = ""
-) -> tuple[Step, ...]:
-    """Return a step of a derivation, or nothing where there is no value."""
-    return () if value is None else (Step(label, value, unit, formula, source),)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Symptom, p_above
-from loadworthy_plugins.compression.engine import band_closing, number
+from loadworthy_plugins.compression.engine import band_closing
 from loadworthy_plugins.compression.geometry import reading_band
 from loadworthy_plugins.compression.results import (
     ID,
@@ -19,6 +19,7 @@ from loadworthy_plugins.compression.results import (
     within_scatter,
 )
 from loadworthy_plugins.compression.rules_pattern import one_cylinder_candidates, rise_of_all, together
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Candidate, NamedTuple, Symptom
 from loadworthy_plugins.compression.crankcase import blowby_share, same_conditions
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import bands, finding, step, used
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy_plugins.compression.conditions import cranked_slowly
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import bands, finding, seen
 from loadworthy_plugins.compression.rules_pattern import normal_leakage
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

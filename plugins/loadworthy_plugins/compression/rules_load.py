@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import Ceiling, Curve, NamedTuple, Used, Verdict, p_above
 from loadworthy_plugins.compression.causes import BROADER
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import effective_ratio
 from loadworthy_plugins.compression.load_context import (
     delay_factor,
@@ -20,6 +19,7 @@ from loadworthy_plugins.compression.load_context import (
 from loadworthy_plugins.compression.results import ID, bands, finding, percent, seen, step
 from loadworthy_plugins.compression.rules_balance import liquid_excluded
 from loadworthy_plugins.compression.rules_pattern import all_high, level, sound_for_high
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     import datetime

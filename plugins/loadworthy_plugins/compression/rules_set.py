@@ -9,11 +9,11 @@ from loadworthy.sdk import Step
 from loadworthy_plugins.compression.balance import ASSUMED_REPEATABILITY, median
 from loadworthy_plugins.compression.balance import spread as spread_of
 from loadworthy_plugins.compression.dry import cylinder_values, zeroed
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.geometry import effective_ratio, expected_reading, hose_pump_up
 from loadworthy_plugins.compression.outliers import supporting
 from loadworthy_plugins.compression.results import bands, finding, percent, seen, step, used
 from loadworthy_plugins.compression.vehicle import USUAL_FIRST_PUFF
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Advice, Symptom
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.results import ID, finding, percent, step
 from loadworthy_plugins.compression.rules_pattern import one_cylinder_candidates
 from loadworthy_plugins.compression.trace import Trace, TraceError, analyse, current_like
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from loadworthy.sdk import bands as normal_bands
 from loadworthy_plugins.compression.dry import zeroed
-from loadworthy_plugins.compression.engine import number
 from loadworthy_plugins.compression.patterns import neighbours
 from loadworthy_plugins.compression.results import bands, finding, pair_subject, percent, seen, step, used
 from loadworthy_plugins.compression.wet import Recovery, oil_rise_bound, recovery
+from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

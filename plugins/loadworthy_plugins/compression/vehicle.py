@@ -11,6 +11,7 @@ from loadworthy.sdk import Field, Fields
 from loadworthy_plugins.shared_fields import (
     BORE,
     COMPRESSION_RATIO,
+    COOLANT_LOSS,
     CYLINDER_BANKS,
     CYLINDER_COUNT,
     DISPLACEMENT,
@@ -19,6 +20,8 @@ from loadworthy_plugins.shared_fields import (
     GEARBOX_TYPE,
     INTAKE_CLOSING,
     ROD_LENGTH,
+    RUN_IN_COMPLETE,
+    SHORT_TRIPS,
     STROKE,
     by_fuel,
 )
@@ -120,7 +123,7 @@ VEHICLE: Final = Fields(
                 Field("source", "text", "where the figures stand"),
             ),
         ),
-        Field("run_in_complete", "flag", "run-in after a rebuild is complete (no: rebuilt and not yet run in)"),
+        RUN_IN_COMPLETE,
         Field("engine_rebuilt", "flag", "the engine has been rebuilt"),
         Field("head_skimmed", "flag", "the cylinder head has been skimmed"),
         Field("gasket_thicker", "flag", "a head gasket thicker than standard is fitted"),
@@ -129,8 +132,8 @@ VEHICLE: Final = Fields(
         Field("timing_drive_work", "flag", "belt or chain of the valve drive worked on recently"),
         Field("water_ingress", "flag", "the engine has swallowed water or stood in it"),
         Field("stood_unused", "flag", "the vehicle stood unused before the test"),
-        Field("coolant_loss", "flag", "the engine loses coolant and no leak is seen outside"),
-        Field("short_trips", "flag", "the vehicle is mostly used for short trips"),
+        COOLANT_LOSS,
+        SHORT_TRIPS,
         Field(
             "highest_logged_speed",
             "quantity",

@@ -21,4 +21,20 @@ ROWS = (
         test="leak-down",
         ceiling="as_received",
     ),
+    Requirement(
+        id="oil_pressure",
+        text="oil pressure hot, at idle, 2 000, 3 000 rpm and the highest safe speed",
+        levels={"none": "A", "mild": "R", "strong": "R", "extreme": "R"},
+        section="oil_pressure",
+        test="oil-pressure-sweep",
+        ceiling="as_received",
+    ),
+    Requirement(
+        id="oil_viscosity",
+        text="viscosity of the oil in the sump measured, or the oil changed for the test",
+        levels={"none": "-", "mild": "-", "strong": "-", "extreme": "R"},
+        section="oil_pressure",
+        test="oil-sample",
+        ceiling="as_received",
+    ),
 )

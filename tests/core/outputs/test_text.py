@@ -195,7 +195,7 @@ def test_a_clear_case_says_that_nothing_is_to_be_done() -> None:
 
 _NUMBER = re.compile(r"(?<![\w.@+~:\"-])\d+(?:\.\d+)?(?:e[-+]?\d+)?(?![\w:~])")
 _COUNT = re.compile(
-    r"\d+(?= (?:more|others?|findings?|ceilings?|speeds)\b)|of \d+ speeds|\d{4}-\d\d-\d\d|\(\d+ of \d+ speeds\)"
+    r"\d+(?= (?:more|others?|findings?|ceilings?|speeds)\b)|of \d+\s+speeds|\d{4}-\d\d-\d\d|\(\d+ of \d+\s+speeds\)"
 )
 
 
