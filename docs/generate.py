@@ -15,6 +15,7 @@ import click
 from loadworthy import Case, assess, core_fields, hookspecs, sdk
 from loadworthy.cli import COMMANDS, EXIT_CODES, main
 from loadworthy.host import Host
+from loadworthy.outputs.spreadsheet_rows import ITEMS, WHAT
 from loadworthy.outputs.text import register_text
 from loadworthy.outputs.words import shown
 from loadworthy.units import KINDS, units_of
@@ -36,6 +37,73 @@ EXITS = "\n".join(
         "The highest number wins. Outcomes from best to worst: clear, limited, incomplete, hold.\n",
     )
 )
+
+
+OUTPUTS = """# Forms of a register
+
+`loadworthy register CASE... --format text|markdown|csv|json`. `limits`, `causes` and `plugins` take `--format` too.
+
+| form | for | units | several cases |
+|---|---|---|---|
+| `text` | reading at 80 columns | `--units` | one after the other |
+| `markdown` | tickets, wikis, mails | `--units` | one after the other |
+| `csv` | filtering several cars in a spreadsheet | `--units`, named in `unit` | one table |
+| `json` | programs | always SI, named in `unit` | a list |
+
+## Units
+
+Everything that a person is shown follows `--units`. Left as they were written: what stands in quotes (a value as it
+stands in the case, an example of what to write), what people wrote into the case, and published sources. Plugins word
+their texts in metric units; a quantity in them (`12.3 bar`, `70 to 100 degC`) is converted when it is shown. A plugin
+that gives a number in `K` had better name the kind, `temperature` or `temperature_difference`: of the bare unit nobody
+knows which it is.
+
+## Markdown
+
+CommonMark with the pipe tables of GitHub Flavored Markdown, the same content in the same order as the text. Names,
+notes and reasons of a case come out as text, whatever they hold: HTML, links, emphasis, pipes and backticks are
+escaped, control characters and marks of direction become blanks. A stream that is not UTF-8 gets other characters as
+numeric references (`&#233;`), which render as they should. Mail addresses, and names behind an `@`, some programs
+turn into links by themselves.
+
+## CSV
+
+As RFC 4180 has it: commas, quotes doubled, lines ending with CR LF, always UTF-8 without a mark. Texts stand in quotes,
+numbers bare with a decimal point, empty cells empty. A text that a spreadsheet would run as a formula (it begins with
+`=`, `+`, `-`, `@`, also behind blanks, quotes or a semicolon) gets an apostrophe before it; programs that read the
+table need not expect other marks. In a spreadsheet that wants semicolons or a decimal comma import the file (data, from
+text) instead of opening it.
+
+One row is one thing; filter by `item`. Of the demand the table has what is asked at the planned torque; the grid over
+load is in the JSON.
+
+| column | holds |
+|---|---|
+{columns}
+
+| item | is |
+|---|---|
+{items}
+
+## JSON
+
+`loadworthy/register/1`: one object for one case, a list for several. Numbers are SI with their unit beside them, 12
+significant digits, keys sorted; the same bytes for the same input on every machine.
+
+## Schemas
+
+`loadworthy schema` prints the JSON Schema (draft 2020-12) of a case and of a register; `loadworthy schema case` or
+`register` one of them. The schema of a case is made of the fields of the plugins in use and refuses unknown keys,
+missing dates, numbers without a unit and words that are no choice; that ids exist, that a unit fits and that a quantity
+is possible only `loadworthy check` says. Dates and times of day, which TOML knows, are texts in it. The schema of a
+register has every key and refuses others.
+
+## Progress
+
+Work on several cases that takes longer than about a second says how far it has come, "12 of 240", on the error stream
+if that is a terminal. The line is rewritten and at last erased; with `NO_COLOR` or `TERM=dumb` whole lines are said
+instead, one in ten seconds.
+"""
 
 
 def bundled() -> Host:
@@ -123,8 +191,9 @@ def case_file(catalogue: Catalogue) -> str:
         "TOML, UTF-8, at most 4 MB. Values carry their unit; `+- x` states limits of error; the key `u` of a sheet",
         "states standard uncertainties by field. A list in place of a value is repeats. Sheets, repairs and events",
         "are added, never edited; a sheet entered wrongly is struck out by a `[[void]]`.\n",
-        _fields("[vehicle]", (*core_fields.VEHICLE, *catalogue.vehicle.values())),
-        _fields("[plan]", (*core_fields.PLAN, *catalogue.plan.values())),
+        # A catalogue of a host holds the core's own fields too.
+        _fields("[vehicle]", catalogue.vehicle.values()),
+        _fields("[plan]", catalogue.plan.values()),
         _fields("Keys of every sheet", core_fields.SHEET),
     ]
     out += [_fields(f"[[{id}]]", section.fields, section.text) for id, section in catalogue.sections.items()]
@@ -148,6 +217,13 @@ def _fields(title: str, fields: Iterable[Field], text: str = "") -> str:
     return "\n".join(rows) + "\n"
 
 
+def outputs() -> str:
+    """Every form of a register, with the columns of the table for spreadsheets."""
+    columns = "\n".join(f"| `{name}` | {cell(text)} |" for name, text in WHAT.items())
+    items = "\n".join(f"| {name} | {cell(text)} |" for name, text in ITEMS.items())
+    return OUTPUTS.format(columns=columns, items=items)
+
+
 def pages() -> dict[str, str]:
     """Return every generated page by file name."""
     catalogue = bundled().catalogue
@@ -157,6 +233,7 @@ def pages() -> dict[str, str]:
         "limits.md": limits(catalogue),
         "causes.md": causes(catalogue),
         "case-file.md": case_file(catalogue),
+        "outputs.md": outputs(),
     }
     return {name: HEAD + text for name, text in found.items()}
 

@@ -45,6 +45,13 @@ def test_every_hook_command_limit_cause_and_section_is_documented() -> None:
         assert [word for word in words if word not in text] == []
 
 
+def test_no_key_of_a_case_is_listed_twice() -> None:
+    text = (DOCS / "case-file.md").read_text(encoding="utf-8")
+    tables = [re.findall(r"^\| `(\w+)`", part, re.MULTILINE) for part in text.split("\n## ")[1:]]
+    assert sum(map(len, tables)) > 100
+    assert [keys for keys in tables if len(set(keys)) != len(keys)] == []
+
+
 def test_every_option_setting_and_sdk_name_is_documented() -> None:
     group = click.Context(main)
     commands = [main.get_command(group, name) for name in COMMANDS]

@@ -16,6 +16,7 @@ COMMANDS = {
     "plugins": "What is installed, and what did not load.",
     "limits": "Every limit with its value, source and mark.",
     "causes": "Every cause with prior, consequence, remedy and retest.",
+    "schema": "JSON Schema of a case and of a register.",
 }
 #: What an exit code means; of several the highest wins.
 EXIT_CODES = {

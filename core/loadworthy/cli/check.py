@@ -39,9 +39,9 @@ def command(
     """
     from loadworthy.cli.output import say
 
-    bench = Bench(plugins, house_file)
+    bench = Bench(plugins, house_file, system)
     each = Each(cases)
-    for lines in each.of(lambda path: list(_lines(path, bench.case(path), as_of, system))):
+    for lines in each.of(lambda path: list(_lines(path, bench.case(path), as_of, system)), prints=True):
         say("\n".join(lines))
     return each.code
 

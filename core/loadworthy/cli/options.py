@@ -8,12 +8,17 @@ import click
 
 if TYPE_CHECKING:
     import datetime
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from loadworthy.case import Case
+    from loadworthy.cli.progress import Progress
+    from loadworthy.errors import LoadworthyError
     from loadworthy.host import Host
     from loadworthy.house import House
     from loadworthy.register import Register
+
+#: Forms of what is printed: for people, for programs, for spreadsheets, for other documents.
+FORMATS = ("text", "json", "csv", "markdown")
 
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> datetime.date | None:
@@ -40,10 +45,18 @@ units = click.option(
     type=click.Choice(["si", "us"]),
     default="si",
     show_default=True,
-    help="Units for people; JSON is always SI.",
+    help="Units for people and spreadsheets; JSON is always SI.",
 )
 as_of = click.option(
     "--as-of", callback=_day, metavar="DATE", help="Judge what was known on that day, written 2026-05-04."
+)
+form = click.option(
+    "--format",
+    "form",
+    type=click.Choice(FORMATS),
+    default="text",
+    show_default=True,
+    help="For people (text, markdown), for spreadsheets (csv), for programs (json).",
 )
 output = click.option("-o", "--output", "target", metavar="FILE", help="Write to this file in one step.")
 
@@ -56,9 +69,12 @@ def reading(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 class Bench:
-    """Host and house of one run. Raises LoadworthyError or ClickException where they cannot be used."""
+    """Host and house of one run. Raises LoadworthyError or ClickException where they cannot be used.
 
-    def __init__(self, plugins: Iterable[str] = (), house_file: str | None = None) -> None:
+    Faults of cases and house settings are worded in the units of ``system``.
+    """
+
+    def __init__(self, plugins: Iterable[str] = (), house_file: str | None = None, system: str = "si") -> None:
         from os.path import isfile
 
         from loadworthy.host import Host
@@ -68,17 +84,26 @@ class Bench:
                 raise click.ClickException(f"--plugin {file}: there is no such file")
         self.host: Host = Host(files=plugins)
         self.house: House | None = None
+        self._system = system
         if house_file is not None:
+            from loadworthy.errors import LoadworthyError
             from loadworthy.house import House
 
-            self.house = House.load(house_file, catalogue=self.host.catalogue)
+            try:
+                self.house = House.load(house_file, catalogue=self.host.catalogue)
+            except LoadworthyError as error:
+                raise _worded(error, system) from None
 
     def case(self, path: str) -> Case:
         """Read one case with the house's shared instruments."""
         from loadworthy.casefile import load
+        from loadworthy.errors import LoadworthyError
 
         shared = self.house.instruments if self.house is not None else ()
-        return load(path, catalogue=self.host.catalogue, shared=shared)
+        try:
+            return load(path, catalogue=self.host.catalogue, shared=shared)
+        except LoadworthyError as error:
+            raise _worded(error, self._system) from None
 
     def register(self, path: str, as_of: datetime.date | None) -> Register:
         """Read one case and assess it."""
@@ -87,31 +112,73 @@ class Bench:
         return assess(self.case(path), host=self.host, house=self.house, as_of=as_of)
 
 
-class Each:
-    """Works through cases so that a broken one does not stop the others. ``code`` is the highest exit code so far."""
+def _worded(error: LoadworthyError, system: str) -> LoadworthyError:
+    """Return an error with the quantities of its faults in the reader's units; what was written stays in quotes."""
+    if system == "si":
+        return error
+    from loadworthy.outputs.words import in_prose
 
-    def __init__(self, paths: Iterable[str]) -> None:
+    faults = (
+        fault._replace(problem=in_prose(fault.problem, system), write=in_prose(fault.write, system))
+        for fault in error.faults
+    )
+    return type(error)(error.message, tuple(faults))
+
+
+class Each:
+    """Works through cases so that a broken one does not stop the others. ``code`` is the highest exit code so far.
+
+    On a terminal it tells how far it has come.
+    """
+
+    def __init__(self, paths: Sequence[str]) -> None:
         self.code = 0
         self._paths = paths
 
-    def of(self, work: Callable[[str], Any]) -> Iterator[Any]:
-        """Yield what ``work`` makes of each case; one that cannot be read, or that breaks us, is complained of."""
+    def of(self, work: Callable[[str], Any], *, prints: bool = False) -> Iterator[Any]:
+        """Yield what ``work`` makes of each case; one that cannot be read, or that breaks us, is complained of.
+
+        ``prints``: whoever takes what is yielded prints it at once.
+        """
         from loadworthy.errors import CaseError, LoadworthyError
 
-        for path in self._paths:
-            try:
-                yield work(path)
-            except CaseError as error:
-                from loadworthy.cli.output import complain_of
+        watch = _watched(len(self._paths))
+        try:
+            for number, path in enumerate(self._paths, 1):
+                if watch is not None:
+                    watch.at(number, path)
+                try:
+                    done = work(path)
+                    if watch is not None and prints:
+                        watch.clear()
+                    yield done
+                except CaseError as error:
+                    from loadworthy.cli.output import complain_of
 
-                complain_of(error)
-                self.code = max(self.code, 2)
-            except (LoadworthyError, click.ClickException, click.exceptions.Exit):
-                raise
-            except Exception:
-                from loadworthy.cli.fault import report
+                    if watch is not None:
+                        watch.clear()
+                    complain_of(error)
+                    self.code = max(self.code, 2)
+                except (LoadworthyError, click.ClickException, click.exceptions.Exit):
+                    raise
+                except Exception:
+                    from loadworthy.cli.fault import report
 
-                self.code = max(self.code, report(path))
+                    if watch is not None:
+                        watch.clear()
+                    self.code = max(self.code, report(path))
+        finally:
+            if watch is not None:
+                watch.clear()
+
+
+def _watched(total: int) -> Progress | None:
+    """Return what tells how far the work has come; for a single case nothing is even imported."""
+    if total < 2:
+        return None
+    from loadworthy.cli.progress import watched
+
+    return watched(total)
 
 
 def pick(pattern: str, names: Iterable[tuple[str, str]], what: str) -> list[str]:

@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     import click
 
@@ -21,21 +21,30 @@ _ASCII = {
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
 
 
-def say(text: str, *, err: bool = False, bold: Iterable[str] = ()) -> None:
+def say(text: str, *, err: bool = False, bold: Iterable[str] = (), form: str = "text") -> None:
     """Print text and the end of its line.
 
-    Control characters become question marks, and what the stream cannot show is written in ASCII. On a terminal the
-    lines' beginnings that are listed in ``bold`` stand out.
+    Control characters become question marks, and what the stream cannot show is written in ASCII, in Markdown as
+    numbers of characters, which no reader takes for markup. CSV has line ends of its own and is always UTF-8. On a
+    terminal the lines' beginnings that are listed in ``bold`` stand out.
     """
     stream = sys.stderr if err else sys.stdout
     if stream is None:  # a program without a console
         return
-    text = _shown(text if text.endswith("\n") else f"{text}\n", getattr(stream, "encoding", None) or "ascii")
+    text = text if text.endswith("\n") else f"{text}\n"
+    if form != "csv":
+        text = _shown(
+            text, getattr(stream, "encoding", None) or "ascii", _in_numbers if form == "markdown" else in_ascii
+        )
     if bold and _may_stand_out(stream):
         for beginning in bold:
             text = text.replace(f"\n{beginning}", f"\n{_BOLD}{beginning}{_PLAIN}", 1)
     try:
-        stream.write(text)
+        if form == "csv" and hasattr(stream, "buffer"):
+            stream.flush()
+            stream.buffer.write(text.encode("utf-8", "replace"))
+        else:
+            stream.write(text)
         stream.flush()
     except BrokenPipeError:
         _silence(stream)
@@ -77,13 +86,13 @@ def complain_of_full_disk(error: OSError) -> bool:
     return True
 
 
-def deliver(text: str, target: str | None, bold: Iterable[str] = ()) -> None:
+def deliver(text: str, target: str | None, bold: Iterable[str] = (), form: str = "text") -> None:
     """Print text, or write it to a file in one step: the old file stays as it was until the new one is whole.
 
     A device or a pipe is written to as it is: nothing may take its place.
     """
     if target is None:
-        say(text, bold=bold)
+        say(text, bold=bold, form=form)
         return
     from loadworthy.casefile.write import replace
 
@@ -117,14 +126,18 @@ def _refusal(text: str) -> Exception:
     return click.ClickException(text)
 
 
-def _shown(text: str, encoding: str) -> str:
+def _shown(text: str, encoding: str, fallback: Callable[[str], str]) -> str:
     if not text.replace("\n", "").isprintable():
         text = "".join(char if char.isprintable() or char == "\n" else "?" for char in text)
     try:
         text.encode(encoding)
     except (UnicodeEncodeError, LookupError):
-        return in_ascii(text)
+        return fallback(text)
     return text
+
+
+def _in_numbers(text: str) -> str:
+    return text.encode("ascii", "xmlcharrefreplace").decode("ascii")
 
 
 def in_ascii(text: str) -> str:
@@ -140,12 +153,15 @@ def in_ascii(text: str) -> str:
     return "".join(parts).encode("ascii", "replace").decode("ascii")
 
 
-def _may_stand_out(stream: Any) -> bool:
+def plain_terminal() -> bool:
+    """Whether somebody asks for lines without colour, or has a terminal that only adds lines."""
     import os
 
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return False
-    return bool(stream.isatty())
+    return bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+
+
+def _may_stand_out(stream: Any) -> bool:
+    return not plain_terminal() and bool(stream.isatty())
 
 
 def _silence(stream: Any) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy.cli.options import Bench, Each, output, reading
+from loadworthy.cli.options import Bench, Each, form, output, reading
 
 if TYPE_CHECKING:
     import datetime
@@ -20,6 +20,7 @@ _EXAMPLES = "\b\n" + "\n".join(
     (
         "loadworthy register car.toml",
         "loadworthy register cars/*.toml --format json -o all.json",
+        "loadworthy register cars/*.toml --format csv -o all.csv",
         "loadworthy register car.toml --as-of 2026-05-04 --fail-on incomplete",
     )
 )
@@ -27,14 +28,7 @@ _EXAMPLES = "\b\n" + "\n".join(
 
 @click.command("register", epilog=_EXAMPLES)
 @click.argument("cases", nargs=-1, required=True, metavar="CASE...")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="For people, or for programs.",
-)
+@form
 @click.option("--fail-on", type=click.Choice(_OUTCOMES), help="Exit with 1 if an outcome is at least this bad.")
 @output
 @reading
@@ -55,17 +49,17 @@ def command(
     not looked into, assumptions, changed limits, waivers, struck out sheets.
 
     Outcomes from best to worst: clear, limited, incomplete, hold. A broken case does not stop the others. In JSON one
-    case is an object, several are a list.
+    case is an object, several are a list; in CSV all cases stand in one table.
     """
     from loadworthy.cli.output import deliver
 
     _spare(target, (*cases, *plugins, *((house_file,) if house_file else ())))
-    bench = Bench(plugins, house_file)
+    bench = Bench(plugins, house_file, system)
     each = Each(cases)
     registers: list[Register] = list(each.of(lambda path: bench.register(path, as_of)))
     if registers:
         beginnings = [f"Outcome: {register.outcome.upper()}" for register in registers] if form == "text" else []
-        deliver(_shown(registers, form, system, len(cases)), target, beginnings)
+        deliver(_shown(registers, form, system, len(cases)), target, beginnings, form)
     bad = fail_on is not None and any(_OUTCOMES.index(r.outcome) >= _OUTCOMES.index(fail_on) for r in registers)
     return max(each.code, int(bad))
 
@@ -87,6 +81,14 @@ def _shown(registers: list[Register], form: str, system: str, asked: int) -> str
         data = [register.to_dict() for register in registers]
         whole = data[0] if asked == 1 else data
         return dumps(whole, indent=1, sort_keys=True, ensure_ascii=True, allow_nan=False) + "\n"
+    if form == "csv":
+        from loadworthy.outputs.spreadsheet import registers_csv
+
+        return registers_csv(registers, system=system)
+    if form == "markdown":
+        from loadworthy.outputs.markdown import register_markdown
+
+        return "\n".join(register_markdown(register, system=system) for register in registers)
     from loadworthy.outputs.page import WIDTH
     from loadworthy.outputs.text import register_text
 

@@ -45,7 +45,7 @@ def command(
     from loadworthy.cli.output import say
     from loadworthy.outputs.why import why_text
 
-    register = Bench(plugins, house_file).register(case, as_of)
+    register = Bench(plugins, house_file, system).register(case, as_of)
     if id is None:
         say("\n".join(_overview(register)))
         return 0

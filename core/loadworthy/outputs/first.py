@@ -64,7 +64,7 @@ class _Chosen:
         elif fact.code == "gap":
             gap = next((g for g in self._view.register.gaps if g.id == fact.id and g.required), None)
             if gap is not None:
-                self._put(_measure(gap), gap.id)
+                self._put(_measure(self._view, gap), gap.id)
         elif fact.code == "failed":
             names = dict.fromkeys(failure.plugin for failure in self._view.register.failures)
             self._put(Thing(sentence(f"{fact.change}: {', '.join(names)}")), fact.code)
@@ -101,7 +101,7 @@ class _Chosen:
             self._settled |= settles
         elif _calls_for_repair(risk) and risk.probability > LIKELY:
             accusers = {s.finding.subject for s in risk.findings if s.id in risk.accused_by}
-            self._put(_repair(risk), *settles)
+            self._put(_repair(self._view, risk), *settles)
             self._mended |= place | {f"place {subject}" for subject in accusers if subject}
         else:
             thing = _find_out(self._view, risk) if _calls_for_repair(risk) else _watch(self._view, risk)
@@ -116,7 +116,7 @@ class _Chosen:
             return
         gap = next((g for g in register.gaps if g.id == step.until), None)
         if gap is not None:
-            self._put(_measure(gap), gap.id)
+            self._put(_measure(self._view, gap), gap.id)
         elif step.until in register.catalogue.tests:
             self._put(Thing("A clean result of this test lifts what binds first.", (step.until,)), step.until)
         else:
@@ -127,10 +127,11 @@ def _calls_for_repair(risk: Risk) -> bool:
     return any(s.id in risk.accused_by and s.grade in ("fix_first", "stop") for s in risk.findings)
 
 
-def _repair(risk: Risk) -> Thing:
+def _repair(view: View, risk: Risk) -> Thing:
     chance = likelihood(risk.probability)
     remedy = sentence(risk.remedy or "find and mend the cause")
-    return Thing(f"{sentence(f'{risk.text}{at(risk.subject)} ({chance})')} {remedy}", risk.retest[:1], risk.id)
+    text = f"{sentence(f'{risk.text}{at(risk.subject)} ({chance})')} {view.prose(remedy)}"
+    return Thing(text, risk.retest[:1], risk.id)
 
 
 def _find_out(view: View, risk: Risk) -> Thing:
@@ -156,8 +157,8 @@ def _watch(view: View, risk: Risk) -> Thing:
     return Thing(f"{suspicion} Find out before anything is repaired.", _telling(view, risk), risk.id)
 
 
-def _measure(gap: Gap) -> Thing:
-    text = sentence(f"{gap.text}{at(gap.subject)}")
+def _measure(view: View, gap: Gap) -> Thing:
+    text = sentence(f"{view.prose(gap.text)}{at(gap.subject)}")
     if not gap.test and gap.write:
         text += f" {sentence(f'write: {gap.write}')}"
     return Thing(text, (gap.test,) if gap.test else (), gap.id)

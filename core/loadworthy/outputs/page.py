@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
 WIDTH = 80
 
@@ -91,12 +91,6 @@ def sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}{end}" if text else ""
 
 
-def heading(text: str, nothing: str = "") -> Iterator[str]:
-    """Yield the blank line and the heading of a part; ``nothing`` is said beside it where the part is empty."""
-    yield ""
-    yield from wrap(f"{text}: {nothing}" if nothing else text)
-
-
 def labelled(label: str, text: str, indent: str = "", width: int = 0) -> list[str]:
     """Return text behind a label of its own column.
 
@@ -139,3 +133,84 @@ def thinned(count: int, keep: Iterable[int], most: int) -> list[int]:
     extra = most - len(chosen)
     chosen.update(round(i * (count - 1) / (extra + 1)) for i in range(1, extra + 1))
     return sorted(chosen)
+
+
+class Paper:
+    """What a register is written on: each method adds one thing and says what it is, not how it looks.
+
+    This one makes text for reading; others make the same register in other forms. ``lines`` is what stands on it.
+    """
+
+    _INDENT, _LABEL = " " * 6, 11
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self._label = ""
+
+    def title(self, text: str) -> None:
+        """Add the title of the whole."""
+        self.lines += wrap(text, "", "  ")
+
+    def lead(self, text: str, *, apart: bool = False) -> None:
+        """Add a line that stands by itself, outside any part; ``apart`` from the one before."""
+        self.lines += ["", *wrap(text)] if apart else wrap(text)
+
+    def part(self, text: str, nothing: str = "") -> None:
+        """Begin a part; ``nothing`` is said in it where it is empty."""
+        self.lines.append("")
+        self.lines += wrap(f"{text}: {nothing}" if nothing else text)
+
+    def section(self, text: str) -> None:
+        """Begin a section of a part."""
+        self.lines += wrap(text, "  ", "    ")
+
+    def paragraph(self, text: str) -> None:
+        """Add a paragraph."""
+        self.lines += wrap(text, "  ")
+
+    def numbered(self, number: int, text: str) -> None:
+        """Add a thing of an ordered list."""
+        self.lines += wrap(text, f"  {number}  ", "     ")
+
+    def below(self, text: str) -> None:
+        """Add a line to the thing before it."""
+        self.lines += wrap(text, "     ")
+
+    def bullet(self, text: str) -> None:
+        """Add a thing of a list without order."""
+        self.lines += wrap(text, "  - ", "    ")
+
+    def entry(self, number: int, marks: Sequence[str], text: str) -> None:
+        """Begin an entry with its rank and what it is marked with; `told` tells about it."""
+        head = f"  {number:>2}  {marks[0]:<9}{marks[1]:<15}"
+        self.lines += wrap(text, head, " " * len(head))
+        self._label = ""
+
+    def told(self, label: str, text: str) -> None:
+        """Tell something about the entry; a label that repeats is not written again."""
+        again = label == self._label
+        self.lines += labelled("" if again else label, text, self._INDENT, self._LABEL)
+        self._label = label
+
+    def table(
+        self,
+        head: tuple[str, ...],
+        rows: Sequence[tuple[str, ...]],
+        right: tuple[int, ...] = (),
+        *,
+        headed: bool = False,
+    ) -> None:
+        """Add a table; unless ``headed`` what the columns hold is plain from what they say."""
+        self.lines += columns([head, *rows] if headed else rows, right)
+
+    def under(self, head: tuple[str, ...], rows: Sequence[tuple[str, ...]], right: tuple[int, ...] = ()) -> None:
+        """Add a table to the section before it."""
+        self.lines += columns(rows, right, "    ")
+
+    def end(self) -> None:
+        """Begin the colophon."""
+        self.lines.append("")
+
+    def foot(self, label: str, text: str) -> None:
+        """Add a line of the colophon."""
+        self.lines += labelled(label, text, "", 9)

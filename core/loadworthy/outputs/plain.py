@@ -81,11 +81,11 @@ def _register(r: Register) -> dict[str, Any]:
         "gaps": [_gap(gap, r) for gap in r.gaps],
         "gates": r.gates,
         "required_evidence": r.rows,
-        "plugin_failures": [{**f._asdict(), "detail": _without_folder(f.detail)} for f in r.failures],
+        "plugin_failures": [{**f._asdict(), "detail": without_folder(f.detail)} for f in r.failures],
         "limits_changed": [{**change._asdict(), "unit": unit_of(change.kind)} for change in r.limits_changed],
         "waivers": [_waiver(view) for view in r.waivers],
         "struck_out": r.case.voids,
-        "plugins": [{**plugin._asdict(), "source": _without_folder(plugin.source)} for plugin in r.plugins],
+        "plugins": [{**plugin._asdict(), "source": without_folder(plugin.source)} for plugin in r.plugins],
         "case_digest": r.case_digest,
         "house_digest": r.house_digest,
         "symptoms": r.symptoms,
@@ -96,7 +96,7 @@ def _register(r: Register) -> dict[str, Any]:
     }
 
 
-def _without_folder(place: str) -> str:
+def without_folder(place: str) -> str:
     """Return a file's place without the folder, which differs between machines."""
     return place.replace("\\", "/").rpartition("/")[2]
 

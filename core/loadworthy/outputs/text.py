@@ -6,14 +6,14 @@ import re
 from typing import TYPE_CHECKING
 
 from loadworthy.outputs.first import first_things
-from loadworthy.outputs.page import columns, heading, labelled, sentence, wrap
-from loadworthy.outputs.text_risks import risk_lines
-from loadworthy.outputs.text_torque import torque_lines
+from loadworthy.outputs.page import Paper, sentence
+from loadworthy.outputs.text_risks import risk_part
+from loadworthy.outputs.text_torque import torque_part
 from loadworthy.outputs.view import View
 from loadworthy.outputs.words import at, likelihood, percent, spread
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
     from loadworthy.beliefs import Standing
     from loadworthy.findings import Assumption, Gap
@@ -28,86 +28,87 @@ _WHY = "How each number came about: loadworthy why CASE ID, with an id from this
 
 def register_text(register: Register, *, system: str = "si") -> str:
     """Return the whole register as text that ends with a newline; ``system`` is ``si`` or ``us``."""
-    return "\n".join(_lines(View(register, system))) + "\n"
+    paper = Paper()
+    write(View(register, system), paper)
+    return "\n".join(paper.lines) + "\n"
 
 
-def _lines(view: View) -> Iterator[str]:
-    yield from _head(view)
-    yield from _decides(view)
-    yield from _first(view)
-    yield from risk_lines(view)
-    yield from torque_lines(view)
-    yield from _gates(view)
-    yield from _gaps(view)
-    yield from _did_not_run(view)
-    yield from _small_print(view)
+def write(view: View, paper: Paper) -> None:
+    """Write the whole register on paper of any form."""
+    _head(view, paper)
+    _decides(view, paper)
+    _first(view, paper)
+    risk_part(view, paper)
+    torque_part(view, paper)
+    _gates(view, paper)
+    _gaps(view, paper)
+    _did_not_run(view, paper)
+    _small_print(view, paper)
 
 
-def _head(view: View) -> Iterator[str]:
+def _head(view: View, paper: Paper) -> None:
     r = view.register
-    yield from wrap(r.case.name or "Case without a name", "", "  ")
-    yield f"As known on {r.as_of.isoformat()}"
-    yield ""
+    paper.title(r.case.name or "Case without a name")
+    paper.lead(f"As known on {r.as_of.isoformat()}")
     decision = r.decision
     kind = f", {decision.kind}" if decision.kind else ""
     first = next((fact for fact in decision.reasons if fact.outcome == decision.outcome), None)
     reason = view.fact(first) if first is not None else view.prose(decision.reason)
-    yield from wrap(f"Outcome: {decision.outcome.upper()}{kind}. {sentence(reason)}")
+    paper.lead(f"Outcome: {decision.outcome.upper()}{kind}. {sentence(reason)}", apart=True)
 
 
-def _decides(view: View) -> Iterator[str]:
+def _decides(view: View, paper: Paper) -> None:
     decision = view.register.decision
-    yield from heading("What decides")
+    paper.part("What decides")
     for number, fact in enumerate(decision.facts, 1):
         about = f" [{view.id(fact.id)}]" if fact.id else ""
-        yield from wrap(f"{sentence(view.fact(fact))}{about}", f"  {number}  ", "     ")
+        paper.numbered(number, f"{sentence(view.fact(fact))}{about}")
     more = len(decision.reasons) - len(decision.facts)
     if more > 0:
-        yield from wrap(f"and {more} more [outcome]", "     ")
+        paper.below(f"and {more} more [outcome]")
     if decision.would_change:
         changes: list[str] = []
         for text in decision.would_change:
             words = view.change(text)
             if not any(words in other for other in changes):
                 changes.append(words)
-        yield from wrap(sentence(f"What would change it: {'; '.join(changes)}"), "  ")
+        paper.paragraph(sentence(f"What would change it: {'; '.join(changes)}"))
 
 
-def _first(view: View) -> Iterator[str]:
+def _first(view: View, paper: Paper) -> None:
     things = first_things(view)
     if not things:
-        yield from heading("What to do first", "nothing; measure again after the change")
+        paper.part("What to do first", "nothing; measure again after the change")
         return
-    yield from heading("What to do first")
+    paper.part("What to do first")
     cautioned: set[str] = set()
     for number, thing in enumerate(things, 1):
-        yield from wrap(thing.text, f"  {number}  ", "     ")
+        paper.numbered(number, thing.text)
         if thing.tests:
-            yield from wrap(sentence(f"test: {view.tests(thing.tests)}"), "     ")
+            paper.below(sentence(f"test: {view.tests(thing.tests)}"))
         for id in thing.tests:
             test = view.register.catalogue.tests.get(id)
             if test is not None and test.caution and id not in cautioned:
                 cautioned.add(id)
-                yield from wrap(sentence(f"caution: {test.caution}"), "     ")
+                paper.below(sentence(f"caution: {view.prose(test.caution)}"))
 
 
-def _listed(title: str, lines: Iterable[str], nothing: str) -> Iterator[str]:
-    lines = list(lines)
-    yield from heading(title, "" if lines else nothing)
+def _listed(paper: Paper, title: str, lines: list[str], nothing: str) -> None:
+    paper.part(title, "" if lines else nothing)
     for line in lines:
-        yield from wrap(line, "  - ", "    ")
+        paper.bullet(line)
 
 
-def _gates(view: View) -> Iterator[str]:
+def _gates(view: View, paper: Paper) -> None:
     words = {"go": "go", "no_go": "NO GO", "unknown": "unknown"}
     lines = []
     for gate in view.register.gates:
         why = f" {sentence(view.prose(gate.why))}" if gate.why else ""
         lines.append(f"{words.get(gate.state, gate.state)}: {sentence(view.prose(gate.text))}{why} [{gate.id}]")
-    yield from _listed("Gates, apart from the outcome", lines, "none")
+    _listed(paper, "Gates, apart from the outcome", lines, "none")
 
 
-def _gaps(view: View) -> Iterator[str]:
+def _gaps(view: View, paper: Paper) -> None:
     register = view.register
     waived = {w.waiver.what for w in register.waivers if w.in_force}
     ceilings = {v.ceiling.row: v.id for v in register.ceilings if v.ceiling.row}
@@ -116,7 +117,7 @@ def _gaps(view: View) -> Iterator[str]:
         kind = "waived" if gap.id in waived else "required" if gap.required else "advised"
         held = f" Until then {ceilings[gap.id]} holds." if gap.id in ceilings else ""
         lines.append(f"{kind}: {sentence(view.prose(gap.text) + at(gap.subject))}{_mend(view, gap)}{held} [{gap.id}]")
-    yield from _listed("Gaps in the evidence", lines, "none")
+    _listed(paper, "Gaps in the evidence", lines, "none")
 
 
 def _mend(view: View, gap: Gap) -> str:
@@ -125,7 +126,7 @@ def _mend(view: View, gap: Gap) -> str:
     return f" Write: {gap.write}" if gap.write and gap.write not in gap.text else ""
 
 
-def _did_not_run(view: View) -> Iterator[str]:
+def _did_not_run(view: View, paper: Paper) -> None:
     register = view.register
     lines = [f"check failed: {failure}" for failure in register.failures]
     silent: dict[str, list[Standing]] = {}
@@ -133,7 +134,7 @@ def _did_not_run(view: View) -> Iterator[str]:
         if one.state == "unknown":
             silent.setdefault(one.why if one.finding.unknown else _CLEARS_NOTHING, []).append(one)
     lines += [f"{view.prose(why)} {_briefly(view, found)}" for why, found in silent.items()]
-    yield from _listed("Did not run", lines, "every check ran")
+    _listed(paper, "Did not run", lines, "every check ran")
 
 
 def _briefly(view: View, found: Iterable[Standing]) -> str:
@@ -153,36 +154,36 @@ def _natural(id: str) -> list[tuple[int, str]]:
 # Small print ---------------------------------------------------------------------------------------------------------
 
 
-def _small_print(view: View) -> Iterator[str]:
+def _small_print(view: View, paper: Paper) -> None:
     r = view.register
-    yield from _unlooked(view)
+    _unlooked(view, paper)
     if r.assumptions:
-        yield from heading("Assumptions [demand]")
-        yield from wrap(sentence("; ".join(_assumption(view, one) for one in r.assumptions)), "  ")
+        paper.part("Assumptions [demand]")
+        paper.paragraph(sentence("; ".join(_assumption(view, one) for one in r.assumptions)))
     if r.limits_changed:
-        yield from heading("Limits that the house changed")
+        paper.part("Limits that the house changed")
         for change in r.limits_changed:
             way = "looser" if change.looser else "not looser"
             values = f"{view.shown(change.value, change.kind)} in place of {view.shown(change.default, change.kind)}"
-            yield from wrap(f"{values}, {way}: {change.reason} [{change.id}]", "  - ", "    ")
+            paper.bullet(f"{values}, {way}: {change.reason} [{change.id}]")
     if r.waivers:
-        yield from heading("Waivers")
+        paper.part("Waivers")
         for seen in r.waivers:
-            yield from wrap(_waiver(seen), "  - ", "    ")
+            paper.bullet(_waiver(seen))
     if r.case.voids:
-        yield from heading("Sheets struck out")
+        paper.part("Sheets struck out")
         for void in r.case.voids:
-            yield from wrap(f"{void.sheet}: {void.why} ({void.who}, {void.date.isoformat()})", "  - ", "    ")
+            paper.bullet(f"{void.sheet}: {void.why} ({void.who}, {void.date.isoformat()})")
     advice = _advice(view)
     if advice:
-        yield from heading("Further advice")
+        paper.part("Further advice")
         for text in advice:
-            yield from wrap(text, "  - ", "    ")
+            paper.bullet(text)
     if r.notes:
-        yield from heading("Notes on the readings")
+        paper.part("Notes on the readings")
         for text in r.notes:
-            yield from wrap(view.prose(text), "  - ", "    ")
-    yield from _colophon(view)
+            paper.bullet(view.prose(text))
+    _colophon(view, paper)
 
 
 def _waiver(seen: WaiverView) -> str:
@@ -193,18 +194,19 @@ def _waiver(seen: WaiverView) -> str:
     return f"{seen.state.replace('_', ' ')}: {one.who}{role}, {days}: {one.why}{more} [{one.what}]"
 
 
-def _unlooked(view: View) -> Iterator[str]:
+def _unlooked(view: View, paper: Paper) -> None:
     r = view.register
     more = (
         "1 other cause stands at its prior" if r.unlisted == 1 else f"{r.unlisted} other causes stand at their priors"
     )
     if not r.unlooked:
-        yield from heading("Not looked into", f"nothing worth a line; {more}")
+        paper.part("Not looked into", f"nothing worth a line; {more}")
         return
-    yield from heading("Not looked into")
-    yield from columns([(k.level, likelihood(k.probability), percent(k.probability), k.id) for k in r.unlooked], (2,))
+    paper.part("Not looked into")
+    rows = [(k.level, likelihood(k.probability), percent(k.probability), k.id) for k in r.unlooked]
+    paper.table(("level", "likelihood", "probability", "id"), rows, (2,))
     if r.unlisted:
-        yield from wrap(more, "  ")
+        paper.paragraph(more)
 
 
 def _advice(view: View) -> list[str]:
@@ -225,15 +227,15 @@ def _advice(view: View) -> list[str]:
 
 
 def _assumption(view: View, one: Assumption) -> str:
-    return f"{one.what} {view.shown(one.value, one.unit)}{f': {one.why}' if one.why else ''}"
+    return f"{one.what} {view.shown(one.value, one.unit)}{f': {view.prose(one.why)}' if one.why else ''}"
 
 
-def _colophon(view: View) -> Iterator[str]:
+def _colophon(view: View, paper: Paper) -> None:
     r = view.register
-    yield ""
-    yield from labelled("Plan", f"{r.plan_class}: {'; '.join(r.plan_class_why)} [plan_class]", "", 9)
+    paper.end()
+    paper.foot("Plan", f"{r.plan_class}: {view.prose('; '.join(r.plan_class_why))} [plan_class]")
     plugins = ", ".join(f"{p.id} {p.version}".rstrip() for p in r.plugins)
-    yield from labelled("Checks", plugins or "none", "", 9)
-    yield from labelled("Case", r.case_digest or "no digest", "", 9)
-    yield from labelled("House", r.house_digest, "", 9)
-    yield from wrap(f"{_SIGNED} {_WHY}")
+    paper.foot("Checks", plugins or "none")
+    paper.foot("Case", r.case_digest or "no digest")
+    paper.foot("House", r.house_digest)
+    paper.lead(f"{_SIGNED} {_WHY}")

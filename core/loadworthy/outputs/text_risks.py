@@ -1,81 +1,71 @@
-"""The part of the text register about risks: ranked, with what speaks for them and how they are mended and proven."""
+"""The part of the register about risks: ranked, with what speaks for them and how they are mended and proven."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from loadworthy.findings import GRADES
-from loadworthy.outputs.page import columns, heading, labelled, sentence, wrap
+from loadworthy.outputs.page import sentence
 from loadworthy.outputs.words import HORIZON, SEVERITY, at, likelihood, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from loadworthy.beliefs import Standing
     from loadworthy.conclusions import Risk
+    from loadworthy.outputs.page import Paper
     from loadworthy.outputs.view import View
 
 #: Risks told at length; of the others those that endanger persons, or that a finding accuses which was not told yet.
 AT_LENGTH = 5
 #: Candidates named for each symptom.
 _SUSPECTS = 4
-_INDENT, _LABEL = "      ", 11
 
 
-def risk_lines(view: View) -> Iterator[str]:
-    """Yield the ranked risks, the order of suspicion, and the findings that no risk told at length rests on."""
+def risk_part(view: View, paper: Paper) -> None:
+    """Write the ranked risks, the order of suspicion, and the findings that no risk told at length rests on."""
     r = view.register
     told: dict[str, int] = {}
-    if not r.risks:
-        yield from heading("Risks, the worst first", "none that any evidence speaks for")
-    else:
-        yield from heading("Risks, the worst first")
+    paper.part("Risks, the worst first", "" if r.risks else "none that any evidence speaks for")
     brief: list[tuple[str, str, str, str]] = []
     for number, risk in enumerate(r.risks, 1):
         if number <= AT_LENGTH or risk.person or not told.keys() >= set(risk.accused_by):
-            yield from _at_length(view, number, risk, told)
+            _at_length(view, paper, number, risk, told)
         else:
             brief.append((str(number), risk.level, likelihood(risk.probability), risk.id))
     if brief:
-        yield from wrap("Further, accused by the same findings", "  ")
-        yield from columns(brief, right=(0,))
-    yield from _suspicion(view)
-    yield from _others(view, told)
+        paper.section("Further, accused by the same findings")
+        paper.table(("rank", "level", "likelihood", "id"), brief, (0,))
+    _suspicion(view, paper)
+    _others(view, paper, told)
 
 
-def _at_length(view: View, number: int, risk: Risk, told: dict[str, int]) -> Iterator[str]:
+def _at_length(view: View, paper: Paper, number: int, risk: Risk, told: dict[str, int]) -> None:
     person = ", DANGER TO PERSONS" if risk.person else ""
     title = f"{risk.text}{at(risk.subject)}{person}"
-    head = f"  {number:>2}  {risk.level:<9}{likelihood(risk.probability):<15}"
-    yield from wrap(title[:1].upper() + title[1:], head, " " * len(head))
-    yield from _told("id", risk.id)
-    yield from _told("harm", _harm(view, risk))
-    yield from _speaking(view, number, risk, told)
+    paper.entry(number, (risk.level, likelihood(risk.probability)), title[:1].upper() + title[1:])
+    paper.told("id", risk.id)
+    paper.told("harm", _harm(view, risk))
+    _speaking(view, paper, number, risk, told)
     against = sum(1 for s in risk.findings if s.stands and s.id not in risk.accused_by and s.id not in risk.set_aside)
     if against:
-        yield from _told("against", f"{against} finding{'' if against == 1 else 's'}")
+        paper.told("against", f"{against} finding{'' if against == 1 else 's'}")
     if risk.set_aside:
         repair = risk.belief.repair if risk.belief is not None else ""
-        yield from _told("set aside", f"{', '.join(view.id(id) for id in risk.set_aside)} by repair {repair}")
+        paper.told("set aside", f"{', '.join(view.id(id) for id in risk.set_aside)} by repair {repair}")
     if risk.belief is not None and risk.belief.repair:
         proven = "proven by a clean retest" if risk.belief.repair_proven else "not proven by its retest"
-        yield from _told("repaired", f"{risk.belief.repair}, {proven}")
+        paper.told("repaired", f"{risk.belief.repair}, {proven}")
     if risk.share:
-        yield from _told("suspected", _shares(view, risk))
+        paper.told("suspected", _shares(view, risk))
     if risk.conflicting:
-        yield from _told("conflict", "findings of weight speak for it and against it: which is right?")
+        paper.told("conflict", "findings of weight speak for it and against it: which is right?")
     if risk.excluded_share is not None:
-        yield from _told("excludes", f"cannot be true with another likely cause: share {percent(risk.excluded_share)}")
+        paper.told("excludes", f"cannot be true with another likely cause: share {percent(risk.excluded_share)}")
     if risk.origin == "gap":
-        yield from _told("unknown", "what the part can take is not known")
+        paper.told("unknown", "what the part can take is not known")
     if risk.remedy:
-        yield from _told("remedy", risk.remedy)
+        paper.told("remedy", view.prose(risk.remedy))
     if risk.retest:
-        yield from _told("retest", view.tests(risk.retest))
-
-
-def _told(label: str, text: str) -> list[str]:
-    return labelled(label, text, _INDENT, _LABEL)
+        paper.told("retest", view.tests(risk.retest))
 
 
 def _harm(view: View, risk: Risk) -> str:
@@ -90,9 +80,8 @@ def _harm(view: View, risk: Risk) -> str:
     )
 
 
-def _speaking(view: View, number: int, risk: Risk, told: dict[str, int]) -> Iterator[str]:
-    """Yield the findings for a risk: in words the first time, by id where a risk above has told them."""
-    label = "for it"
+def _speaking(view: View, paper: Paper, number: int, risk: Risk, told: dict[str, int]) -> None:
+    """Write the findings for a risk: in words the first time, by id where a risk above has told them."""
     again = []
     for one in risk.findings:
         if one.id not in risk.accused_by:
@@ -101,10 +90,9 @@ def _speaking(view: View, number: int, risk: Risk, told: dict[str, int]) -> Iter
             again.append(view.id(one.id))
             continue
         told[one.id] = number
-        yield from _told(label, f"{_words(view, one)} [{view.id(one.id)}]")
-        label = ""
+        paper.told("for it", f"{_words(view, one)} [{view.id(one.id)}]")
     if again:
-        yield from _told(label, f"{', '.join(again)} (above)")
+        paper.told("for it", f"{', '.join(again)} (above)")
 
 
 def _words(view: View, one: Standing) -> str:
@@ -118,31 +106,31 @@ def _shares(view: View, risk: Risk) -> str:
     return "; ".join(f"{percent(share)} of: {texts.get(id, id)}" for id, share in risk.share.items())
 
 
-def _suspicion(view: View) -> Iterator[str]:
-    """Yield for each symptom its candidates in order of suspicion."""
+def _suspicion(view: View, paper: Paper) -> None:
+    """Write for each symptom its candidates in order of suspicion."""
     seen = [one for one in view.register.symptoms if one.p_beyond >= 0.05 and one.shares]
     if not seen:
         return
-    yield from heading("Order of suspicion")
+    paper.part("Order of suspicion")
     for symptom in seen:
         title = f"{symptom.text}{at(symptom.subject)}"
         leads = "; no candidate leads" if symptom.unexplained else ""
-        yield from wrap(f"{sentence(title).rstrip('.')}{leads} [{view.id(symptom.id)}]", "  ", "    ")
+        paper.section(f"{sentence(title).rstrip('.')}{leads} [{view.id(symptom.id)}]")
         ranked = sorted(symptom.shares, key=lambda s: (-s.share, s.cause, s.subject or ""))
         rows = [(percent(s.share), f"{s.cause}@{s.subject}" if s.subject else s.cause) for s in ranked[:_SUSPECTS]]
         rest = ranked[_SUSPECTS:]
         if rest:
             rows.append(("", f"{len(rest)} other{'' if len(rest) == 1 else 's'}, each less"))
         rows.append((percent(symptom.none_share), "none of these"))
-        yield from columns(rows, right=(0,), indent="    ")
+        paper.under(("share", "cause"), rows, (0,))
 
 
-def _others(view: View, told: dict[str, int]) -> Iterator[str]:
-    """Yield the findings that stand and that no risk above has told."""
+def _others(view: View, paper: Paper, told: dict[str, int]) -> None:
+    """Write the findings that stand and that no risk above has told."""
     others = [one for one in view.register.standings if one.stands and one.grade != "clean" and one.id not in told]
     others.sort(key=lambda one: (-GRADES.index(one.grade or "clean"), one.id))
     lines = [f"{_words(view, one)}{at(one.finding.subject)} [{view.id(one.id)}]" for one in others]
     if lines:
-        yield from heading("Other findings")
+        paper.part("Other findings")
         for line in lines:
-            yield from wrap(line, "  - ", "    ")
+            paper.bullet(line)

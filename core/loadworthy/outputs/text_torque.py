@@ -1,18 +1,17 @@
-"""The part of the text register about torque over speed: what is allowed, what binds, what lifts it."""
+"""The part of the register about torque over speed: what is allowed, what binds, what lifts it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from loadworthy.conclusions import below
-from loadworthy.outputs.page import columns, heading, sentence, thinned, wrap
+from loadworthy.outputs.page import sentence, thinned
 from loadworthy.outputs.words import minutes, percent
 from loadworthy.units import display_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from loadworthy.conclusions import CeilingView, LiftStep
+    from loadworthy.outputs.page import Paper
     from loadworthy.outputs.view import View
 
 #: Rows of the table over speed; all of them are in the derivation of ``allowed``.
@@ -21,28 +20,29 @@ _ROWS = 12
 _ROUND = 500
 
 
-def torque_lines(view: View) -> Iterator[str]:
-    """Yield the table of ceilings over speed, the ceilings in words, and the steps that lift them."""
+def torque_part(view: View, paper: Paper) -> None:
+    """Write the table of ceilings over speed, the ceilings in words, and the steps that lift them."""
     allowed = view.register.allowed
     if not allowed.speeds:
-        yield from heading("Ceilings over speed", "no table, plan or demand is unknown")
+        paper.part("Ceilings over speed", "no table, plan or demand is unknown")
     else:
-        yield from heading(f"Ceilings over speed, torque in {display_unit('torque', view.system)} [allowed]")
-        yield from _table(view)
-        yield from _gain(view)
-    yield from _ceilings(view)
-    yield from _ladder(view)
+        paper.part(f"Ceilings over speed, torque in {display_unit('torque', view.system)} [allowed]")
+        _table(view, paper)
+        _gain(view, paper)
+    _ceilings(view, paper)
+    _ladder(view, paper)
 
 
-def _table(view: View) -> Iterator[str]:
+def _table(view: View, paper: Paper) -> None:
     allowed = view.register.allowed
     cut = not allowed.carries_plan
-    rows = [("rpm", "today", "planned", *(("allowed", "what binds") if cut else ("",)))]
+    rows = []
     for i in _chosen(view):
         today = view.cell(allowed.base[i], "torque") if allowed.base is not None else "?"
         speed, planned = view.cell(allowed.speeds[i], "rotation"), view.cell(allowed.plan[i], "torque")
         rows.append((speed, today, planned, *((view.allowed(i), _binds(view, i)) if cut else ("",))))
-    yield from columns(rows, right=(0, 1, 2, 3))
+    head = ("rpm", "today", "planned", *(("allowed", "what binds") if cut else ("",)))
+    paper.table(head, rows, (0, 1, 2, 3), headed=True)
 
 
 def _binds(view: View, i: int) -> str:
@@ -65,7 +65,7 @@ def _chosen(view: View) -> list[int]:
     return thinned(len(speeds), keep, _ROWS)
 
 
-def _gain(view: View) -> Iterator[str]:
+def _gain(view: View, paper: Paper) -> None:
     gain, allowed = view.register.allowed.gain, view.register.allowed
     if gain.mean is None or gain.lowest is None:
         text = "How much of the planned gain can be used is not known."
@@ -77,11 +77,11 @@ def _gain(view: View) -> Iterator[str]:
         worst = f"{percent(gain.lowest)} at the worst speed" if gain.lowest else "none at the worst"
         zero = f" ({len(gain.at_zero)} of {len(allowed.speeds)} speeds)" if gain.at_zero else ""
         text = f"Of the planned gain {percent(gain.mean)} can be used on average, {worst}{zero}."
-    yield from wrap(text, "  ")
+    paper.paragraph(text)
 
 
-def _ceilings(view: View) -> Iterator[str]:
-    """Yield every ceiling: those that bind with their reason, those behind them, those that are only drawn."""
+def _ceilings(view: View, paper: Paper) -> None:
+    """Write every ceiling: those that bind with their reason, those behind them, those that are only drawn."""
     ceilings = view.register.ceilings
     bind = {_binds(view, i) for i in range(len(view.register.allowed.speeds))}
     binding = [one for one in ceilings if one.hard and (one.id in bind or one.in_words)]
@@ -93,9 +93,9 @@ def _ceilings(view: View) -> Iterator[str]:
         ("Advisory: drawn, not applied", drawn, True),
     ):
         if group:
-            yield from wrap(title, "  ")
+            paper.section(title)
         for one in group:
-            yield from wrap(f"{_ceiling(view, one, at_length)} [{one.id}]", "  - ", "    ")
+            paper.bullet(f"{_ceiling(view, one, at_length)} [{one.id}]")
 
 
 def _ceiling(view: View, one: CeilingView, at_length: bool) -> str:
@@ -104,7 +104,7 @@ def _ceiling(view: View, one: CeilingView, at_length: bool) -> str:
     if at_length:
         words.append(view.prose(ceiling.reason))
     if one.why:
-        words.append(f"held as received where it cannot be converted: {one.why}")
+        words.append(f"held as received where it cannot be converted: {view.prose(one.why)}")
     words.append(f"until {_until(view, ceiling.until)}" if ceiling.until else "nothing lifts it")
     return sentence("; ".join(words))
 
@@ -112,7 +112,7 @@ def _ceiling(view: View, one: CeilingView, at_length: bool) -> str:
 def _until(view: View, id: str) -> str:
     """Return the test or the row of required evidence that lifts a ceiling, in words."""
     row = next((row for row in view.register.rows if row.id == id), None)
-    return view.tests((id,)) if row is None or id in view.register.catalogue.tests else row.text
+    return view.tests((id,)) if row is None or id in view.register.catalogue.tests else view.prose(row.text)
 
 
 def _value(view: View, one: CeilingView) -> str:
@@ -130,14 +130,14 @@ def _value(view: View, one: CeilingView) -> str:
     return f"{what} at most {least if least == most else f'{least} to {most} over speed'}"
 
 
-def _ladder(view: View) -> Iterator[str]:
+def _ladder(view: View, paper: Paper) -> None:
     ladder = view.register.ladder
     if ladder.steps:
-        yield from heading("What lifts the ceilings, in this order")
+        paper.part("What lifts the ceilings, in this order")
         for number, step in enumerate(ladder.steps, 1):
-            yield from wrap(_step(view, step), f"  {number}  ", "     ")
+            paper.numbered(number, _step(view, step))
     if ladder.blocked_by:
-        yield from wrap(f"Nothing lifts {', '.join(ladder.blocked_by)}.", "  ", "    ")
+        paper.paragraph(f"Nothing lifts {', '.join(ladder.blocked_by)}.")
 
 
 def _step(view: View, step: LiftStep) -> str:
@@ -153,4 +153,4 @@ def _step(view: View, step: LiftStep) -> str:
     next_ = f"then {next(iter(then))} binds" if then else "then nothing binds"
     more = len(step.lifts) - 1
     lifts = f"lifts {step.lifts[0]}{f' and {more} more' if more else ''}"
-    return f"{step.text}{minutes(step.minutes)} [{step.until}]: {lifts}; {gained}; {next_}."
+    return f"{view.prose(step.text)}{minutes(step.minutes)} [{step.until}]: {lifts}; {gained}; {next_}."

@@ -6,7 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from loadworthy.outputs.names import short_forms
-from loadworthy.outputs.words import at, grade_word, in_prose, proofs, shown, whole
+from loadworthy.outputs.words import at, grade_word, in_prose, proofs, shown, source_text, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -52,7 +52,11 @@ class View:
 
     def tests(self, ids: Iterable[str]) -> str:
         """Return workshop tests in words."""
-        return proofs(ids, self.register.catalogue)
+        return self.prose(proofs(ids, self.register.catalogue))
+
+    def source(self, text: str, mark: str) -> str:
+        """Return the source of a number with its mark."""
+        return f"{source_text(text, mark, self.system)} ({mark})"
 
     def finding(self, one: Standing) -> str:
         """Return a finding with its grade, in words."""

@@ -103,9 +103,9 @@ def _gap(view: View, gap: Gap) -> Iterator[str]:
 
 
 def _row(view: View, row: RowState) -> Iterator[str]:
-    why = f": {row.why}" if row.why else ""
+    why = f": {view.prose(row.why)}" if row.why else ""
     plan = view.register.plan_class
-    yield from wrap(f"Required evidence {row.id}: {row.text}")
+    yield from wrap(f"Required evidence {row.id}: {view.prose(row.text)}")
     yield from wrap(f"{_LEVELS.get(row.level, row.level)} for a plan of class {plan}; {row.state}{why}", "  ", "    ")
     if row.sheets:
         yield from wrap(f"sheets: {', '.join(row.sheets)}", "  ", "    ")
@@ -117,11 +117,11 @@ def _limit(view: View, limit: ResolvedLimit) -> Iterator[str]:
     declared = view.register.catalogue.limits[limit.id]
     value = "none" if limit.value is None else view.shown(limit.value, limit.kind, DIGITS)
     upper = f" to {view.shown(limit.high, limit.kind, DIGITS)}" if limit.high is not None else ""
-    yield from wrap(f"Limit {limit.id} = {value}{upper} ({limit.origin}): {declared.text}")
+    yield from wrap(f"Limit {limit.id} = {value}{upper} ({limit.origin}): {view.prose(declared.text)}")
     steers = "steers a rule" if limit.worse == "setting" else f"worse {limit.worse}: {grade_word(limit.grade)}"
-    applies = f"; applies: {declared.applies}" if declared.applies else ""
+    applies = f"; applies: {view.prose(declared.applies)}" if declared.applies else ""
     yield from wrap(f"{steers}{applies}", "  ", "    ")
-    yield from wrap(f"source: {declared.source} ({declared.mark})", "  ", "    ")
+    yield from wrap(f"source: {view.source(declared.source, declared.mark)}", "  ", "    ")
     if limit.origin == "house":
         default = "none" if limit.default is None else view.shown(limit.default, limit.kind, DIGITS)
         way = "looser" if limit.looser else "not looser"
@@ -131,7 +131,7 @@ def _limit(view: View, limit: ResolvedLimit) -> Iterator[str]:
 
 
 def _declared_rule(view: View, id: str, rule: Rule) -> Iterator[str]:
-    yield from wrap(f"Rule {id}: {rule.text}; judges sheets of {rule.section or 'no section'}")
+    yield from wrap(f"Rule {id}: {view.prose(rule.text)}; judges sheets of {rule.section or 'no section'}")
     if rule.test:
         yield from wrap(f"test: {view.tests((rule.test,))} [{rule.test}]", "  ", "    ")
     for band, ratios in rule.bands.items():
@@ -145,9 +145,10 @@ def _declared_rule(view: View, id: str, rule: Rule) -> Iterator[str]:
 
 def _test(view: View, id: str, test: WorkshopTest) -> Iterator[str]:
     owner = view.register.catalogue.owner("test", id)
-    yield from wrap(f"Workshop test {id}: {test.text}; {test.minutes:g} min (judgement), set-up: {test.set_up}")
+    text, set_up = view.prose(test.text), view.prose(test.set_up)
+    yield from wrap(f"Workshop test {id}: {text}; {test.minutes:g} min (judgement), set-up: {set_up}")
     if test.caution:
-        yield from wrap(f"caution: {test.caution}", "  ", "    ")
+        yield from wrap(f"caution: {view.prose(test.caution)}", "  ", "    ")
     for label, ids in (("before", test.before), ("after", test.after), ("spoils", test.spoils)):
         if ids:
             yield from wrap(f"{label}: {', '.join(ids)}", "  ", "    ")
@@ -164,7 +165,7 @@ def _cause(view: View, id: str, cause: Cause) -> Iterator[str]:
     yield from wrap(f"prior {cause.prior:g}{located} ({cause.mark})", "  ", "    ")
     yield from wrap(f"severity {cause.severity}: {SEVERITY[cause.severity]}{person}", "  ", "    ")
     yield from wrap(f"hazard class {cause.hazard}, driven by {cause.driver}", "  ", "    ")
-    yield from wrap(f"remedy: {cause.remedy or 'none declared'}; {cause.repair_hours:g} h", "  ", "    ")
+    yield from wrap(f"remedy: {view.prose(cause.remedy) or 'none declared'}; {cause.repair_hours:g} h", "  ", "    ")
     yield from wrap(f"retest: {view.tests(cause.retest) or 'the rules that spoke for it'}", "  ", "    ")
     for belief in view.register.beliefs:
         if belief.cause == id:

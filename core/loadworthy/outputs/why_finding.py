@@ -38,7 +38,7 @@ def finding(view: View, one: Standing) -> Iterator[str]:
     if found.max_grade is not None:
         grade.append(f"capped at {grade_word(found.max_grade)} by its conditions")
     yield from wrap(f"grade: {', '.join(grade)}", "  ", "    ")
-    yield from wrap(f"{_STATES.get(one.state, one.state)}{f'; {one.why}' if one.why else ''}", "  ", "    ")
+    yield from wrap(f"{_STATES.get(one.state, one.state)}{f'; {view.prose(one.why)}' if one.why else ''}", "  ", "    ")
     if not found.clears:
         yield from wrap("may fire but clears nothing: a reading is not to be relied on", "  ", "    ")
     sheet = next((s for s in view.register.case.sheets if s.id == found.sheet), None)
@@ -94,7 +94,7 @@ def _parts(view: View, reading: Reading) -> Iterator[str]:
     if reading.instrument:
         words.append(f"instrument {reading.instrument}")
     if reading.refused:
-        words.append(f"clears nothing: {reading.refused}")
+        words.append(f"clears nothing: {view.prose(reading.refused)}")
     if words:
         yield from wrap("; ".join(words), "    ", "      ")
 
@@ -144,7 +144,7 @@ def _verdict(view: View, verdict: Verdict, decides: bool) -> Iterator[str]:
     yield from wrap(text, "  - ", "    ")
     declared = view.register.catalogue.limits.get(verdict.limit)
     if declared is not None:
-        yield from wrap(f"{declared.text}; source: {declared.source} ({declared.mark})", "    ")
+        yield from wrap(f"{view.prose(declared.text)}; source: {view.source(declared.source, declared.mark)}", "    ")
     if verdict.default_p is not None:
         yield from wrap(f"by the default limit p would be {number(verdict.default_p)}", "    ")
     if verdict.needed_u and 0.05 <= verdict.p_beyond < 0.5:
@@ -157,7 +157,7 @@ def _rule(view: View, one: Standing) -> Iterator[str]:
     if rule is None:
         return
     yield ""
-    yield from wrap(f"Rule {one.finding.rule}: {rule.text}", "", "  ")
+    yield from wrap(f"Rule {one.finding.rule}: {view.prose(rule.text)}", "", "  ")
     if rule.test:
         yield from wrap(f"test: {view.tests((rule.test,))}", "  ", "    ")
     if rule.source:
@@ -183,7 +183,7 @@ def _weights(view: View, one: Standing) -> Iterator[str]:
                 "*" if w.counts else "",
                 f"{w.raw_db:+.3f}",
                 f"{w.db:+.3f}",
-                f"{key(w.cause, w.subject)}, group {w.group}{f' ({w.note})' if w.note else ''}",
+                f"{key(w.cause, w.subject)}, group {w.group}{f' ({view.prose(w.note)})' if w.note else ''}",
             )
             for w in weights
         ]

@@ -71,11 +71,11 @@ def _risk(view: View, risk: Risk) -> Iterator[str]:
         yield "  danger to persons"
     if risk.assumption is not None:
         one = risk.assumption
-        yield from wrap(f"assumed: {one.what} {view.shown(one.value, one.unit)}: {one.why}", "  ", "    ")
+        yield from wrap(f"assumed: {one.what} {view.shown(one.value, one.unit)}: {view.prose(one.why)}", "  ", "    ")
     yield from _findings(view, risk)
     cause = r.catalogue.causes.get(risk.cause)
     if cause is not None:
-        yield from labelled("Remedy", risk.remedy or "none declared", "", 9)
+        yield from labelled("Remedy", view.prose(risk.remedy) or "none declared", "", 9)
         yield from labelled("Retest", view.tests(risk.retest) or "the rules that spoke for it", "", 9)
         yield from labelled("Source", f"prior, hazard class and severity: {cause.mark}", "", 9)
 
@@ -110,7 +110,7 @@ def belief_lines(view: View, belief: Belief) -> Iterator[str]:
     """Yield how the probability of a cause came about."""
     yield ""
     yield "Probability of the cause (method, sections 3 and 4)"
-    yield from columns([("prior", number(belief.prior), belief.prior_why)])
+    yield from columns([("prior", number(belief.prior), view.prose(belief.prior_why))])
     if belief.weights:
         yield from wrap("weights in dB, 10 log10 of the likelihood ratio; * counts: the largest of its group", "  ")
         rows = [("", "table", "fade", "as used", "group: finding")]
@@ -144,7 +144,7 @@ def belief_lines(view: View, belief: Belief) -> Iterator[str]:
 
 
 def _weight(view: View, weight: WeightUse) -> tuple[str, str, str, str, str]:
-    note = f" ({weight.note})" if weight.note else ""
+    note = f" ({view.prose(weight.note)})" if weight.note else ""
     fade = number(weight.fade) if weight.fade != 1.0 else ""
     place = f"{weight.group}: {view.id(weight.finding)}{note}"
     return "*" if weight.counts else "", f"{weight.raw_db:+.3f}", fade, f"{weight.db:+.3f}", place
@@ -176,7 +176,8 @@ def steps(view: View, given: Iterable[Step]) -> Iterator[str]:
             value = number(step.value)
         else:
             value = view.shown(step.value, step.unit, DIGITS)
-        rows.append((step.label, value, "; ".join(part for part in (step.formula, step.source) if part)))
+        note = "; ".join(part for part in (view.prose(step.formula), step.source) if part)
+        rows.append((view.prose(step.label), value, note))
     wide = max((len(label) for label, _, _ in rows if len(label) <= _LONGEST), default=0)
     room = max((len(value) for _, value, _ in rows if len(value) <= _LONGEST), default=0)
     for label, value, note in rows:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from functools import cache
 from math import floor, isfinite, log10
 from typing import TYPE_CHECKING
 
-from loadworthy.units import KINDS, format_value, si_unit, to_unit
+from loadworthy.units import KINDS, display_unit, format_value, si_unit, to_unit
 
 if TYPE_CHECKING:
     import re
@@ -96,10 +97,11 @@ def kind_of(unit: str) -> str:
 def shown(value: object, unit: str, system: str = "si", digits: int = 3) -> str:
     """Return a value in the asked system of units; ``unit`` is a unit kind, or an SI unit as plugins write it.
 
-    What is in bare K may be a difference: it stays in K, with the temperature beside it where it can be one.
+    What is in bare K may be a difference: it stays in K, with the temperature beside it where it can be one. So plugins
+    had better name the kind, ``temperature`` or ``temperature_difference``.
 
-    >>> shown(298.15, "K"), shown(15.0, "K"), shown(298.15, "K", "us"), shown(1.2e6, "Pa gauge", "us")
-    ('298 K (25.0 degC)', '15.0 K', '298 K (77.0 degF)', '174 psi gauge')
+    >>> shown(298.15, "K"), shown(15.0, "K"), shown(15.0, "K", "us"), shown(1.2e6, "Pa gauge", "us")
+    ('298 K (25.0 degC)', '15.0 K', '27.0 degF', '174 psi gauge')
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return str(value)
@@ -108,14 +110,35 @@ def shown(value: object, unit: str, system: str = "si", digits: int = 3) -> str:
     if unit in ("", "1", "number", "ratio"):
         return figure(float(value), digits + 1)
     if unit == "K":
-        kelvin = f"{_plain(float(value), digits)} K"
         if value < _LEAST_TEMPERATURE:
-            return kelvin
+            return format_value(float(value), "temperature_difference", system=system, digits=digits)
+        kelvin = format_value(float(value), "temperature_difference", digits=digits)
         return f"{kelvin} ({format_value(float(value), 'temperature', system=system, digits=digits)})"
     kind = kind_of(unit)
     if not kind:
         return f"{figure(float(value), digits + 1)} {unit}"
     return format_value(float(value), kind, system=system, digits=digits)
+
+
+def measured(value: float, unit: str, system: str = "si", *, difference: bool = False) -> tuple[float, str]:
+    """Return a number and its unit in the asked system; ``unit`` as for `shown`. No unit, and what is none, is empty.
+
+    ``difference``: the value is a difference of two such values, say an uncertainty; it is given in the same unit.
+
+    >>> measured(1.2e6, "Pa gauge"), measured(5e3, "Pa gauge", difference=True), measured(2.0, "temperature", "us")
+    ((12.0, 'bar gauge'), (0.05, 'bar gauge'), (-456.07, 'degF'))
+    """
+    kind = kind_of(unit)
+    if unit in ("", "1", "number"):
+        return value, ""
+    if not kind or unit == "K":
+        return value, unit
+    shown_in = display_unit(kind, system)
+    number = to_unit(value, shown_in, kind) if isfinite(value) else value
+    if difference:
+        number -= to_unit(0.0, shown_in, kind)
+    # Taking off the zero of a scale leaves noise.
+    return round(number, 9) if kind == "temperature" else number, "" if shown_in == "1" else shown_in
 
 
 def spread(u: float, unit: str, system: str = "si", digits: int = 3) -> str:
@@ -125,13 +148,7 @@ def spread(u: float, unit: str, system: str = "si", digits: int = 3) -> str:
     ('5.00 kPa', '3.60 degF', '2.00 K')
     """
     kind = kind_of(unit)
-    if unit == "K":
-        return f"{_plain(u, digits)} K"
     return shown(u, KINDS[kind].difference if kind else unit, system, digits)
-
-
-def _plain(value: float, digits: int) -> str:
-    return format_value(value, "temperature_difference", digits=digits).removesuffix(" K")
 
 
 def unit_of(kind: str) -> str:
@@ -150,16 +167,31 @@ def in_prose(text: str, system: str) -> str:
 
     >>> in_prose('planned 21.3 bar at 60.0 degC, "16.9 bar" as written', "us")
     'planned 309 psi at 140 degF, "16.9 bar" as written'
-    >>> in_prose("held at 390 N m", "si")
-    'held at 390 N m'
+    >>> in_prose("held at 390 N m", "si"), in_prose("70 to 100 degC", "us")
+    ('held at 390 N m', '158 to 212 degF')
     """
-    if system == "si":
+    # Plugins word in metric units; nothing to convert without a number before a blank.
+    if system == "si" or " " not in text:
         return text
+    return _quantities().sub(_converted, text)
+
+
+def source_text(text: str, mark: str, system: str) -> str:
+    """Return the source of a number: what is published is quoted as it stands there, the rest is our own prose.
+
+    >>> source_text("manual, table 3: 100 psi", "published", "si"), source_text("warm, 80 degC", "judgement", "us")
+    ('manual, table 3: 100 psi', 'warm, 176 degF')
+    """
+    return text if mark == "published" else in_prose(text, system)
+
+
+@cache
+def _quantities() -> re.Pattern[str]:
     import re
 
     units = "|".join(re.escape(unit) for unit in sorted(_PROSE, key=len, reverse=True))
-    found = re.compile(rf'"[^"]*"|(?<![\w.,:-])(-?\d+(?:\.\d+)?) ({units})(?![\w/])')
-    return found.sub(_converted, text)
+    number = r"-?\d+(?:\.\d+)?"
+    return re.compile(rf'"[^"]*"|(?<![\w.,:/-])({number})(?: to ({number}))? ({units})(?![\w/^])')
 
 
 #: Unit that people are shown -> kind, where only one kind of this unit is converted.
@@ -177,20 +209,41 @@ _PROSE = {
     "g/s": "flow_mass",
     "mm2": "area",
     "mm": "length",
+    "cm3": "volume",
+    "L": "volume",
+    "kg": "mass",
     "kN": "force",
+    "kJ": "energy",
     "MJ/kg": "specific_energy",
+    "kg/m3": "density",
+    "L/min": "flow_volume",
+    "m/s2": "acceleration",
+    "K": "temperature_difference",
 }
 
 
-def _converted(match: re.Match[str]) -> str:
-    from loadworthy.units import display_unit, from_unit
+#: Unit -> what the trade writes in its place, where that is not the unit in which the kind is shown.
+_TRADE = {"cm3": "in3"}
 
-    whole, number, unit = match.group(0), match.group(1), match.group(2)
+
+def _converted(match: re.Match[str]) -> str:
+    from loadworthy.units import from_unit
+
+    number, upper, unit = match.group(1), match.group(2), match.group(3)
     if number is None:
-        return str(whole)
+        return match.group(0)
     kind = _PROSE[unit]
-    digits = max(3, len(number.replace(".", "").lstrip("-0")))
-    return format_value(from_unit(float(number), unit, kind), kind, unit=display_unit(kind, "us"), digits=digits)
+    shown_in = _TRADE.get(unit) or display_unit(kind, "us")
+    both = [
+        format_value(from_unit(float(one), unit, kind), kind, unit=shown_in, digits=_precise(one))
+        for one in (number, upper)
+        if one is not None
+    ]
+    return " to ".join((*(one.removesuffix(f" {shown_in}") for one in both[:-1]), both[-1]))
+
+
+def _precise(number: str) -> int:
+    return max(3, len(number.replace(".", "").lstrip("-0")))
 
 
 def whole(value: float, kind: str, system: str) -> str:

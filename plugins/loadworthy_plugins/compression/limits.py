@@ -42,7 +42,7 @@ def _published(
     return Limit(name, value, kind, worse, text, source, "published", grade, applies)
 
 
-_AREA: Final = "200 rpm, own displacement and ratio; fixed reference 0.30 mm2: 5 % on a 0.040 in jet at 80 psi"
+_AREA: Final = "200 rpm, own displacement and ratio; fixed reference: 5 % on a jet of 1.016 mm at 5.516 bar gauge"
 _KNOWN_JET: Final = "known jet; a worse best cylinder excuses nobody"
 
 LIMITS: Final = (
@@ -109,7 +109,7 @@ LIMITS: Final = (
         690e3,
         "pressure_gauge",
         "below",
-        "reading at standard atmosphere (100 psi)",
+        "reading at standard atmosphere",
         "fix_first",
         "petrol, conventional intake closing, no maker's minimum; a cylinder alone below it: stop",
     ),

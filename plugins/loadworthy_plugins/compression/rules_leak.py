@@ -146,7 +146,7 @@ def _area(leak: LeakSet, place: LeakPlace, dry: DrySet | None, limits: Limits, s
             *step("effective area of the jet", leak.jet.area, "m2", "C d^2 pi/4"),
             *step("effective area of the leak", place.area, "m2", "two openings in series"),
             *step("its standard uncertainty", place.u_area, "m2"),
-            *step("reference area", REFERENCE_AREA, "m2", "5 % on 0.040 in at 80 psi"),
+            *step("reference area", REFERENCE_AREA, "m2", "5 % on a jet of 1.016 mm at 5.516 bar gauge"),
             *step("compression lost at 200 rpm", place.lost, "1", "1 - ratio(area)/ratio(reference)"),
             *step("its standard uncertainty", place.u_lost, "1"),
             *(s for what in leak.engine.assumed for s in step("assumed", what)),

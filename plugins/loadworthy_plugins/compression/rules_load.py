@@ -101,7 +101,7 @@ def load_rules(session: Session, demand: Demand | None) -> Iterator[Finding]:
         *step(
             "pressure at the end of compression", state.pressure if state else None, "Pa absolute", "MAP CR_eff^1.30"
         ),
-        *step("core temperature there", state.temperature if state else None, "K"),
+        *step("core temperature there", state.temperature if state else None, "temperature"),
         *step("peak pressure, low estimate", state.peak_low if state else None, "Pa absolute"),
         *step("peak pressure, high estimate", state.peak_high if state else None, "Pa absolute"),
         *step(

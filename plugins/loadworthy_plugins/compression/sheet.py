@@ -322,7 +322,7 @@ LEAK_DOWN: Final = Section(
     half_life_km=2500.0,
     ended_by_any_event=True,
     caution=(
-        "compressed air turns the crank: no bar left on it, wheels chocked; 20 psi to find top dead centre, then full "
+        "compressed air turns the crank: no bar left on it, wheels chocked; 1.4 bar to find top dead centre, then full "
         "pressure; never open a hot coolant cap"
     ),
 )

@@ -206,15 +206,15 @@ def read_surroundings(case: Case, notes: Notes) -> Surroundings:
     measured = pressure is not None
     if pressure is None and altitude is not None:
         pressure = standard_air(altitude).pressure
-        notes.assume("ambient pressure", pressure, "Pa", "standard atmosphere at the stated altitude", 1e3)
+        notes.assume("ambient pressure", pressure, "Pa absolute", "standard atmosphere at the stated altitude", 1e3)
     elif pressure is None:
         pressure = STANDARD_PRESSURE
-        notes.assume("ambient pressure", pressure, "Pa", "standard atmosphere at sea level", 3e3)
+        notes.assume("ambient pressure", pressure, "Pa absolute", "standard atmosphere at sea level", 3e3)
     temperature = number(vehicle, "ambient_temperature")
     if temperature is None:
         measured = False
         temperature = USUAL_TEMPERATURE
-        notes.assume("ambient temperature", temperature, "K", "usual day (judgement)", 7.0)
+        notes.assume("ambient temperature", temperature, "temperature", "usual day (judgement)", 7.0)
     return Surroundings(pressure, temperature, measured)
 
 
@@ -242,7 +242,9 @@ def read_breathing(case: Case, induction: str, air: Surroundings, notes: Notes) 
             coolant = number(case.vehicle, "charge_coolant_temperature")
             cooling = air.temperature + defaults.COOLANT_WARMING if coolant is None else coolant
             if coolant is None:
-                notes.assume("charge coolant temperature", cooling, "K", "15 K above ambient (judgement)", 8.0)
+                notes.assume(
+                    "charge coolant temperature", cooling, "temperature", "15 K above ambient (judgement)", 8.0
+                )
         notes.assume("filter pressure drop", defaults.FILTER_DROP, "Pa", "usual at rated flow (judgement)", 1e3)
     temperature_u = max(temperature_u, stated_u(case.plan, "charge_temperature"))
     return Breathing(

@@ -159,8 +159,8 @@ def _filling(model: Model, points: tuple[Demanded, ...], limits: Limits) -> Iter
         text=f"the plan needs a volumetric efficiency of {points[j].filling:.2f} at {_rpm(model.speeds[j])}",
         steps=(
             Step("air flow", points[j].air_flow.nominal, "kg/s"),
-            Step("manifold pressure", points[j].manifold_pressure.nominal, "Pa"),
-            Step("manifold temperature", points[j].charge_temperature.nominal, "K"),
+            Step("manifold pressure", points[j].manifold_pressure.nominal, "Pa absolute"),
+            Step("manifold temperature", points[j].charge_temperature.nominal, "temperature"),
             Step("needed volumetric efficiency", points[j].filling, "1", "2 m_a / (rho_m V_d n)"),
             Step("usual one of the engine type", points[i].filling_default, "1"),
             Step("needed above usual, in its u", excess[i], "1"),

@@ -57,7 +57,8 @@ def _steps(model: Model, point: Demanded, today: tuple[int, float] | None) -> It
     if point.compressor_power is not None:
         yield from _range("compressor power", point.compressor_power, "W", "m_a c_p (T2 - T1)")
     if point.corrected_flow is not None:
-        at = f"{model.breathing.map_temperature:g} K, {model.breathing.map_pressure / 1e3:g} kPa"
+        warmth = format_value(model.breathing.map_temperature, "temperature", digits=4)
+        at = f"{warmth}, {format_value(model.breathing.map_pressure, 'pressure_abs', digits=5)}"
         yield from _range("corrected compressor flow", point.corrected_flow, "kg/s", f"at {at}")
     if today is None or today[1] <= 0.0:
         return

@@ -170,7 +170,7 @@ def _thumb(held: Held) -> Iterator[Ceiling]:
         "rpm_rule",
         "engine_speed",
         speed,
-        "rule of thumb: 10 psi for each 1 000 rpm",
+        "rule of thumb: 0.69 bar for each 1 000 rpm",
         kind="advisory",
         until=SWEEP,
         finding=_of(held, "rule_of_thumb") if level_off is None else None,

@@ -133,7 +133,7 @@ def _assumptions(shear: Shear, run: Steady | None, demand: Demand) -> tuple[Assu
     out = [Assumption(words, "as the other one", "", "not given", None, "default") for words in shear.words]
     if run is None:
         why = "no steady run: taken as equal for both, which is optimistic"
-        out.append(Assumption("oil temperature for the film", _ASSUMED, "K", why, None, "default"))
+        out.append(Assumption("oil temperature for the film", _ASSUMED, "temperature", why, None, "default"))
     if demand.standard is None:
         out.append(
             Assumption(

@@ -59,7 +59,7 @@ LIMITS: Final = (
         4137.0,
         "pressure_rotation",
         "below",
-        "pressure over engine speed: 10 psi for each 1 000 rpm",
+        "pressure over engine speed: 0.69 bar for each 1 000 rpm",
         "note",
         applies="fixed pump; advisory only",
     ),

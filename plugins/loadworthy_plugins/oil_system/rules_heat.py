@@ -79,7 +79,7 @@ def heat_rules(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Re
             text="sustained oil temperature" + (f" ({run.why_not})" if run.why_not else ""),
             bands=bands(below=0.0 if run.why_not else below, watch=watch, fix=fix),
             clears=not run.why_not,
-            readings=(used(sheet, "oil_temp_sustained", run.oil, run.u, "K"),),
+            readings=(used(sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
         )
         yield from _plan(run, demand, limits)
 
@@ -111,11 +111,11 @@ def _plan(run: Steady, demand: Demand | None, limits: Limits) -> Iterator[Result
         run.sheet,
         verdicts=verdicts(limits, names, high, u),
         text="oil temperature to be expected at the planned power",
-        readings=(used(run.sheet, "oil_temp_sustained", run.oil, run.u, "K"),),
+        readings=(used(run.sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
         steps=(
             *step("planned power", power, "W"),
-            *step("expected, with exponent 0.6 or 1", low, "K", "T_sink + (T_oil - T_sink) (P / P_0)^n"),
-            *step("expected, the other end", high, "K"),
+            *step("expected, with exponent 0.6 or 1", low, "temperature", "T_sink + (T_oil - T_sink) (P / P_0)^n"),
+            *step("expected, the other end", high, "temperature"),
         ),
     )
     limit = limits[ID + names[0]].number
@@ -127,5 +127,5 @@ def _plan(run: Steady, demand: Demand | None, limits: Limits) -> Iterator[Result
         "oil would get too hot at sustained load",
         until="steady-load-log",
         finding=(ID + "heat_plan", None, run.sheet.id),
-        steps=(*step("limit of the oil temperature", limit, "K"), *step("power held", run.power, "W")),
+        steps=(*step("limit of the oil temperature", limit, "temperature"), *step("power held", run.power, "W")),
     )

@@ -56,7 +56,9 @@ def boiling_of(case: Case, limits: Limits) -> Boiling:
             Step("air pressure", air, "Pa absolute", "101325 (1 - 2.25577e-5 h)^5.25588", "ISO 2533:1975"),
             Step("cap holds", cap, "Pa gauge", why),
             Step("glycol by volume", glycol, "1", "" if share is not None else "not known: taken as water"),
-            Step("boils at", point, "K", "x_w p_w + x_g p_g = p", "IAPWS R7-97(2012); Perry 8th ed., table 2-8"),
+            Step(
+                "boils at", point, "temperature", "x_w p_w + x_g p_g = p", "IAPWS R7-97(2012); Perry 8th ed., table 2-8"
+            ),
         ),
     )
 

@@ -128,15 +128,15 @@ def _forecast(run: Run, asked: Asked) -> Forecast:
         max(settled, run.thermostat_open or 0.0),
         u,
         (
-            Step("rise over ambient in the run", run.rise, "K", "coolant - ambient"),
+            Step("rise over ambient in the run", run.rise, "temperature_difference", "coolant - ambient"),
             Step("power of the run", run.power.value, "W"),
             Step("heat per power over today's", asked.extra, "1", "at least 1", "table of demand"),
             Step("power asked for", asked.load, "W", "largest over speed, with the extra heat", "table of demand"),
             Step("ratio", ratio, "1"),
             Step("rise grows by", factor, "1", "r above 1, r^0.75 below", "Incropera and DeWitt; exponent from memory"),
-            Step("hot day", run.hot_day, "K"),
-            Step("settles at", settled, "K", "hot day + rise x factor"),
-            Step("standard uncertainty", u, "K"),
+            Step("hot day", run.hot_day, "temperature"),
+            Step("settles at", settled, "temperature", "hot day + rise x factor"),
+            Step("standard uncertainty", u, "temperature_difference"),
         ),
     )
 
@@ -213,8 +213,8 @@ def _plan(run: Run, limits: Limits) -> Iterator[Result]:
         # A run under doubtful conditions shows less than the car can do: what it does today it has shown it can.
         basis="" if run.conditions.full else "demonstrated",
         steps=(
-            Step("highest temperature", highest, "K", "limit, or boiling less its margin"),
-            Step("room above the hot day", highest - run.hot_day, "K"),
+            Step("highest temperature", highest, "temperature", "limit, or boiling less its margin"),
+            Step("room above the hot day", highest - run.hot_day, "temperature_difference"),
             Step("power that settles there", load, "W", "P (room / rise)^(1/n) / extra heat"),
         ),
     )
@@ -285,6 +285,6 @@ def _cold(
 
 
 def _used(sheet: Sheet) -> tuple[Used, ...]:
-    units = {"coolant_temperature": "K", "ambient_temperature": "K", "power": "W"}
+    units = {"coolant_temperature": "temperature", "ambient_temperature": "temperature", "power": "power"}
     readings = ((name, unit, sheet.reading(name)) for name, unit in units.items())
     return tuple(Used(f"{sheet.id}.{name}", r.value, r.u, unit) for name, unit, r in readings if r is not None)
