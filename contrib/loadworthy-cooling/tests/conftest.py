@@ -1,4 +1,4 @@
-"""Sheets, and registers of them, with whatever plugins are installed."""
+"""Sheets, and registers of them by this check, the bundled demand and one row of required evidence that is met."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from vehicle import DAY, KNOWN_U, PLAN, SOUND, VEHICLE
 
+import loadworthy_cooling
+import loadworthy_plugins.load_demand
 from loadworthy import Case, Host, assess
+from loadworthy.sdk import Coverage, Requirement, hookimpl
 
 if TYPE_CHECKING:
     import datetime
@@ -17,13 +20,29 @@ if TYPE_CHECKING:
     from loadworthy import Register
 
 
+class Rows:
+    """All that the house asks for, and has: what other checks require is not this one's affair."""
+
+    @hookimpl
+    def requirements(self) -> tuple[Requirement, ...]:
+        return (Requirement("walk_round", "walk round the vehicle", dict.fromkeys(PLAN_CLASSES, "R")),)
+
+    @hookimpl
+    def examine(self) -> tuple[Coverage, ...]:
+        return (Coverage("walk_round", "met"),)
+
+
+PLAN_CLASSES = ("none", "mild", "strong", "extreme")
+
+
 @pytest.fixture(scope="session")
 def host() -> Host:
-    """Everything that is installed; this plugin must be among it."""
-    host = Host()
-    assert host.failures == ()
-    assert "cooling" in {plugin.id for plugin in host.plugins}
-    return host
+    """This check and what it needs beside it, and it is found as installed."""
+    installed = Host()
+    assert installed.failures == ()
+    assert "cooling" in {plugin.id for plugin in installed.plugins}
+    plugins = {"cooling": loadworthy_cooling, "load_demand": loadworthy_plugins.load_demand, "rows": Rows()}
+    return Host(plugins, entry_points=False)
 
 
 @pytest.fixture

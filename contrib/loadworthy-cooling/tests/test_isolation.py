@@ -23,8 +23,8 @@ def of_others(register: Register) -> list[Any]:
     return [s for s in register.standings if s.plugin != "cooling"]
 
 
-def test_these_tests_run_on_the_installed_plugin(host: Host) -> None:
-    (plugin,) = [plugin for plugin in host.plugins if plugin.id == "cooling"]
+def test_these_tests_run_on_the_installed_plugin() -> None:
+    (plugin,) = [plugin for plugin in Host().plugins if plugin.id == "cooling"]
     assert (plugin.distribution, plugin.source) == ("loadworthy-cooling", "loadworthy_cooling")
     assert not Path(loadworthy_cooling.__file__).is_relative_to(Path(__file__).parents[1])
 
