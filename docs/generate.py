@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-import re
 import tomllib
 from importlib import import_module
 from pathlib import Path
@@ -12,11 +11,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from loadworthy import Case, assess, core_fields, hookspecs, sdk
+from loadworthy import core_fields, hookspecs, sdk
 from loadworthy.cli import COMMANDS, EXIT_CODES, main
 from loadworthy.host import Host
 from loadworthy.outputs.spreadsheet_rows import ITEMS, WHAT
-from loadworthy.outputs.text import register_text
 from loadworthy.outputs.words import shown
 from loadworthy.units import KINDS, units_of
 
@@ -238,25 +236,6 @@ def pages() -> dict[str, str]:
     return {name: HEAD + text for name, text in found.items()}
 
 
-def readme() -> str:
-    """Return the README with the register between its marks as it is printed today, shortened."""
-    host = bundled()
-    case = Case.load(DOCS / "cases" / "diesel-exhaust-valve-hold.toml", catalogue=host.catalogue)
-    parts = register_text(assess(case, host=host)).rstrip("\n").split("\n\n")
-    titled = {part.partition("\n")[0].partition(",")[0]: part for part in parts}
-    risks = titled["Risks"].partition("\n   2  ")[0]
-    shown = [*parts[:4], f"{risks}\n   ...", titled["Ceilings over speed"].partition("\n  What binds")[0], "..."]
-    text = (DOCS.parent / "README.md").read_text(encoding="utf-8")
-    name = "docs/cases/diesel-exhaust-valve-hold.toml"
-    block = (
-        f"The beginning and the ceilings of `loadworthy register {name}`:\n\n```text\n" + "\n\n".join(shown) + "\n```"
-    )
-    return re.sub(
-        r"(<!-- register -->\n).*?(<!-- /register -->)", lambda m: f"{m[1]}\n{block}\n\n{m[2]}", text, flags=re.S
-    )
-
-
 if __name__ == "__main__":
-    (DOCS.parent / "README.md").write_text(readme(), encoding="utf-8")
     for name, text in pages().items():
         (DOCS / name).write_text(text, encoding="utf-8")

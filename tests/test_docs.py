@@ -6,6 +6,8 @@ import importlib.util
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
 
 import click
 import pytest
@@ -18,16 +20,48 @@ DOCS = ROOT / "docs"
 PAGES = sorted((*DOCS.glob("*.md"), ROOT / "README.md", ROOT / "DEVELOPERS.md"))
 
 
-def test_generated_pages_are_fresh() -> None:
-    spec = importlib.util.spec_from_file_location("generate", DOCS / "generate.py")
+def script(name: str) -> Any:
+    """Return a script of the docs as a module."""
+    spec = importlib.util.spec_from_file_location(name, DOCS / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
-    generate = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(generate)
-    stale = [name for name, text in generate.pages().items() if (DOCS / name).read_text(encoding="utf-8") != text]
-    if generate.readme() != (ROOT / "README.md").read_text(encoding="utf-8"):
-        stale.append("README.md")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_generated_pages_are_fresh() -> None:
+    pages = script("generate").pages()
+    stale = [name for name, text in pages.items() if (DOCS / name).read_text(encoding="utf-8") != text]
     assert stale == [], "run python docs/generate.py"
+
+
+def test_pictures_of_a_terminal_are_fresh_and_show_what_is_printed() -> None:
+    drawn = script("pictures")
+    pictures = drawn.pictures()
+    folder = DOCS / "pictures"
+    assert {path.name for path in folder.glob("*.svg")} == set(pictures)
+    stale = [name for name, text in pictures.items() if (folder / name).read_text(encoding="utf-8") != text]
+    assert stale == [], "run python docs/pictures.py"
+    printed = drawn.terminal(["register", drawn.CASE])
+    assert "\x1b[1m" in printed
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for name, text in pictures.items():
+        assert f"(docs/pictures/{name})" in readme
+        root = ElementTree.fromstring(text)
+        width = float(root.attrib["width"])
+        lines = list(root.iter("{http://www.w3.org/2000/svg}text"))
+        assert len(lines) > 10
+        for line in lines:
+            assert line.text is not None
+            assert line.text.isprintable()
+            assert float(line.attrib["x"]) + float(line.attrib["textLength"]) <= width
+            assert line.text in printed or line.text.startswith("$ loadworthy register")
+
+
+def test_a_command_that_fails_makes_no_picture() -> None:
+    with pytest.raises(RuntimeError, match="ended with 2"):
+        script("pictures").terminal(["register", "no-such-case.toml"])
 
 
 def test_every_hook_command_limit_cause_and_section_is_documented() -> None:

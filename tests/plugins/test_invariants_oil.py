@@ -3,8 +3,8 @@
 Worsened are single readings: a pressure, a metal, fuel in the oil, the level, the temperature that the oil settles at,
 what the cut filter holds. Left out, because what they say depends on another figure: viscosities (thin oil excuses wear
 and accuses itself), pressures above this engine's own record, and an earlier sample with less metal, which is what the
-next one is compared with. Steady runs are drawn for an engine whose oil grade nobody knows: a run also says how thin the
-film gets at the plan, and where none was made the temperatures are taken as equal, which is optimistic and said so.
+next one is compared with. Steady runs are drawn for an engine whose oil grade nobody knows: a run also says how thin
+the film gets at the plan, and where none was made the temperatures are taken as equal, which is optimistic and said so.
 """
 
 from __future__ import annotations
