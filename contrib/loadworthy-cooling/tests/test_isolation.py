@@ -11,12 +11,12 @@ from vehicle import DAY
 
 import loadworthy_cooling
 import loadworthy_cooling.rules
-from loadworthy import CaseError
+from loadworthy import CaseError, Host
 
 if TYPE_CHECKING:
     from vehicle import Registers, Sheets
 
-    from loadworthy import Host, Register
+    from loadworthy import Register
 
 
 def of_others(register: Register) -> list[Any]:

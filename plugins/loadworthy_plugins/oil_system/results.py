@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.sdk import Finding
+from loadworthy.sdk import Finding, format_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,6 +22,16 @@ def finding(rule: str, sheet: Sheet | None, subject: str | None = None, **more: 
 def verdicts(limits: Limits, names: Iterable[str], y: float, u: float) -> tuple[Verdict, ...]:
     """Return the verdicts of a reading against limits of this check, by local name."""
     return tuple(limits[ID + name].judge(y, u) for name in names)
+
+
+def pressure_words(value: float) -> str:
+    """Return an oil pressure in words."""
+    return format_value(value, "pressure_gauge")
+
+
+def at_speed(speed: float) -> str:
+    """Return an engine speed (rev/s) in words."""
+    return f"at {60.0 * speed:.0f} rpm"
 
 
 def most(found: Iterable[Verdict]) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Ceiling, Gap
-from loadworthy_plugins.oil_system.results import ID, finding, verdicts
+from loadworthy_plugins.oil_system.results import ID, at_speed, finding, verdicts
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
 from loadworthy_plugins.shared_results import seen, step
 
@@ -47,7 +47,7 @@ def film_rules(demand: Demand | None, limits: Limits) -> Iterator[Result]:
         "film",
         None,
         verdicts=verdicts(limits, names, ratio, u),
-        text=f"oil film at the plan over the least of the standard engine, at {60.0 * speed:.0f} rpm",
+        text=f"oil film at the plan is {ratio:.2f} of the least of the standard engine, {at_speed(speed)}",
         steps=(
             *step("film index over the reference", ratio, "1", "mu_hs N / T over the least of the standard engine"),
             *step("engine speed", speed, "rev/s"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Ceiling, NamedTuple
+from loadworthy.sdk import Ceiling, NamedTuple, format_value
 from loadworthy.sdk import bands as shares_of
 from loadworthy_plugins.oil_system.heat import allowed_power, planned_temperature
 from loadworthy_plugins.oil_system.results import ID, finding, verdicts
@@ -76,7 +76,8 @@ def heat_rules(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Re
             "heat",
             sheet,
             verdicts=found,
-            text="sustained oil temperature" + (f" ({run.why_not})" if run.why_not else ""),
+            text=f"oil settles at {format_value(run.oil, 'temperature')}"
+            + (f" ({run.why_not})" if run.why_not else ""),
             bands=bands(below=0.0 if run.why_not else below, watch=watch, fix=fix),
             clears=not run.why_not,
             readings=(used(sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
@@ -110,7 +111,7 @@ def _plan(run: Steady, demand: Demand | None, limits: Limits) -> Iterator[Result
         "heat_plan",
         run.sheet,
         verdicts=verdicts(limits, names, high, u),
-        text="oil temperature to be expected at the planned power",
+        text=f"oil would settle at up to {format_value(high, 'temperature')} at the planned power",
         readings=(used(run.sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
         steps=(
             *step("planned power", power, "W"),

@@ -10,7 +10,7 @@ from loadworthy_plugins.oil_system.points import HIGH, ID, IDLE_UP_TO, MID
 from loadworthy_plugins.oil_system.pressure_model import leak_ratio, u_leak_ratio
 from loadworthy_plugins.oil_system.reference import nearest
 from loadworthy_plugins.oil_system.relief import at_relief
-from loadworthy_plugins.oil_system.results import finding, most
+from loadworthy_plugins.oil_system.results import at_speed, finding, most
 from loadworthy_plugins.shared_results import bands, step, used
 
 if TYPE_CHECKING:
@@ -97,7 +97,8 @@ def leak_rules(held: Held) -> Iterator[Finding]:
         "leak_index",
         held.sheet,
         verdicts=verdicts,
-        text=f"pressure over viscosity and speed, against {'the record' if record else 'the minimum'}",
+        text=f"pressure over viscosity and speed is {worst.value:.2f} of "
+        f"{'its record' if record else 'what the minimum amounts to'} {at_speed(worst.point.speed)}",
         bands=bands(
             low_measured=low if known else 0.0,
             low_label=0.0 if known else low,
@@ -206,7 +207,8 @@ def _high(held: Held, found: tuple[Ratio, ...]) -> Iterator[Finding]:
         "leak_index_high",
         held.sheet,
         verdicts=(verdict,),
-        text="resistance above the record: blockage after the tap, or wrong viscosity data"
+        text=f"pressure over viscosity and speed is {most_of.value:.2f} of its record"
+        + (": blockage after the tap, or wrong viscosity data" if verdict.p_beyond >= 0.5 else "")
         + (", with a noisy top end" if noisy else ""),
         bands=bands(noisy_top_end=verdict.p_beyond if noisy else 0.0),
         clears=not held.why_not_clear(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Ceiling, Symptom
+from loadworthy.sdk import Ceiling, Symptom, format_value
 from loadworthy_plugins.oil_system.results import ID, finding, verdicts
 from loadworthy_plugins.shared_results import bands, number, seen, used
 
@@ -100,7 +100,8 @@ def _consumption(sheet: Sheet, limits: Limits) -> Iterator[Finding]:
         "consumption",
         sheet,
         verdicts=found,
-        text="oil consumption" + (", over a short run" if short else ""),
+        text=f"oil consumption {format_value(reading.value, 'consumption_distance', digits=2)}"
+        + (", over a short run" if short else ""),
         bands=bands(high=fix, low=0.0 if short else 1.0 - watch),
         max_grade="watch" if short else None,
         clears=not (short or reading.refused),

@@ -6,14 +6,14 @@ from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import Verdict, p_above, p_below
+from loadworthy.sdk import Verdict, format_value, p_above, p_below
 from loadworthy_plugins.oil_system.pattern import FLAT_SLOPE, droop_start
 from loadworthy_plugins.oil_system.points import ID
 from loadworthy_plugins.oil_system.relief import plateau_of
-from loadworthy_plugins.oil_system.results import finding, verdicts
+from loadworthy_plugins.oil_system.results import at_speed, finding, pressure_words, verdicts
 from loadworthy_plugins.oil_system.rules_leak import ratios
 from loadworthy_plugins.oil_system.rules_pressure import low_symptom
-from loadworthy_plugins.shared_results import bands, number, seen, step, used
+from loadworthy_plugins.shared_results import bands, number, percent, seen, step, used
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -68,9 +68,8 @@ def _plateau_low(held: Held) -> Iterator[Finding]:
         "plateau_low",
         held.sheet,
         verdicts=(verdict,),
-        text="pressure levels off below the relief setting: relief valve or pump"
-        if relief is not None
-        else "pressure levels off; relief setting not known",
+        text=f"pressure levels off at {pressure_words(level)}, relief setting "
+        + ("not known" if relief is None else pressure_words(relief)),
         steps=step("plateau", level, "Pa gauge", "median of points flat within 5 % over 1 500 rpm"),
         clears=relief is not None and not held.why_not_clear(),
     )
@@ -109,7 +108,7 @@ def _droop(held: Held) -> Iterator[Finding]:
         "droop",
         held.sheet,
         verdicts=(verdict,),
-        text="pressure falls towards the highest speed: suction limit"
+        text=f"pressure falls to {pressure_words(top.pressure)} {at_speed(top.speed)}: suction limit"
         if verdict.p_beyond >= 0.5
         else "no fall of pressure towards the highest speed",
         bands=bands(**{_idle_word(held, "droops"): verdict.p_beyond}),
@@ -131,7 +130,7 @@ def _flutter(held: Held) -> Iterator[Finding]:
         "flutter",
         held.sheet,
         verdicts=(verdict,),
-        text=f"scatter of the pressure at {60.0 * worst.speed:.0f} rpm",
+        text=f"pressure scatters by {percent(worst.flutter or 0.0)} {at_speed(worst.speed)}",
         bands=bands(**{_idle_word(held, "flutters"): verdict.p_beyond}),
         clears=not held.why_not_clear() and len(points) == len(held.sweep.points),
         readings=_readings(held, points),
@@ -161,7 +160,7 @@ def _cold(held: Held) -> Iterator[Finding]:
         "cold_pressure",
         held.sheet,
         verdicts=(Verdict("watch", far),),
-        text="cold pressure against the relief setting",
+        text=f"cold pressure {pressure_words(best.pressure)}, relief setting {pressure_words(relief)}",
         bands=bands(far_below=far, normal=normal),
         readings=_readings(held, points),
         steps=step("cold pressure over relief setting", best.pressure / relief, "1"),
@@ -189,7 +188,7 @@ def _plateau_high(held: Held) -> Iterator[Finding]:
         "plateau_high",
         held.sheet,
         verdicts=(verdict,),
-        text="pressure above the relief setting: relief valve stuck shut, or a wrong spring"
+        text=f"pressure reaches {pressure_words(worst.pressure)}: relief valve stuck shut, or a wrong spring"
         if verdict.p_beyond >= 0.5
         else "pressure does not rise above the relief setting",
         bands=bands(cold=high, cold_at_relief=max(0.0, min(reached, 1.0 - high) - high)),
@@ -208,7 +207,7 @@ def _build(held: Held) -> Iterator[Finding]:
         "build_time",
         held.sheet,
         verdicts=found,
-        text="time to pressure after a cold start",
+        text=f"pressure {format_value(reading.value, 'time', digits=2)} after a cold start",
         bands=bands(slow=found[0].p_beyond),
         clears=not reading.refused,
         readings=(used(held.sheet, "time_to_pressure", reading.value, reading.u, "s"),),

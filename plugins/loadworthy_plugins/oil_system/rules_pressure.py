@@ -9,7 +9,7 @@ from loadworthy.sdk import NamedTuple, Symptom, evolve, p_below
 from loadworthy_plugins.oil_system.asked import covered_by_maker_or_record, figure_for, floor_at, level
 from loadworthy_plugins.oil_system.points import ID
 from loadworthy_plugins.oil_system.reference import Figure, figure_at
-from loadworthy_plugins.oil_system.results import finding, most
+from loadworthy_plugins.oil_system.results import at_speed, finding, most, pressure_words
 from loadworthy_plugins.shared_results import step, used
 
 if TYPE_CHECKING:
@@ -71,12 +71,14 @@ def _stated(held: Held, rule: str, found: list[Judged], text: str, **more: Any) 
     """Word what the worst of several points says."""
     worst = _worst(found)
     options: dict[str, Any] = {"clears": not held.why_not_clear(), **more}
-    at = f" at {60.0 * worst.point.speed:.0f} rpm"
+    how = "corrected for its oil" if worst.corrected is not None else "as read"
+    found_at = f"oil pressure {pressure_words(worst.value)} {at_speed(worst.point.speed)}"
+    told = f"{found_at}, {how}: {text} {pressure_words(worst.asked)}"
     return finding(
         rule,
         held.sheet,
         verdicts=(worst.verdict,),
-        text=text + at,
+        text=told,
         readings=tuple(_used(held, one) for one in found),
         steps=_steps(worst),
         **options,
@@ -116,13 +118,13 @@ def _against(held: Held, rule: str, figures: tuple[Figure, ...], factor: float =
 def _maker_min(held: Held) -> Iterator[Finding]:
     found = _against(held, "oil_p_maker_min", held.minimum)
     if found:
-        yield _stated(held, "maker_min", found, "pressure against the maker's least")
+        yield _stated(held, "maker_min", found, "the maker asks for at least")
 
 
 def _maker_max(held: Held) -> Iterator[Finding]:
     found = _against(held, "oil_p_maker_max", held.maximum)
     if found:
-        yield _stated(held, "maker_max", found, "pressure against the maker's greatest")
+        yield _stated(held, "maker_max", found, "the maker allows at most")
 
 
 def _absolute(held: Held) -> Iterator[Finding]:
@@ -136,12 +138,12 @@ def _absolute(held: Held) -> Iterator[Finding]:
     if not found:
         return
     struck = not held.sweep.points
-    text = "pressure as read against the least that any engine may have"
+    text = "no engine may have less than"
     yield _stated(
         held,
         "absolute_min",
         found,
-        f"{text}, by a sender that failed its test" if struck else text,
+        f"by a sender that failed its test; {text}" if struck else text,
         clears=not struck and not held.why_not_clear(),
     )
 
@@ -156,7 +158,7 @@ def _hot_idle(held: Held) -> Iterator[Finding]:
     for name in ("oil_p_hot_idle_low_watch", "oil_p_hot_idle_low_fix"):
         limit = held.limits[ID + name]
         found.append(Judged(idle, limit.judge(value, u), value, u, limit.number, told))
-    one = _stated(held, "hot_idle", found, "hot idle pressure", max_grade=held.cap or None)
+    one = _stated(held, "hot_idle", found, "a hot idle has at least", max_grade=held.cap or None)
     yield evolve(one, verdicts=tuple(f.verdict for f in found))
 
 
@@ -178,7 +180,7 @@ def _record(held: Held) -> Iterator[Finding]:
         if verdict is not None:
             found.append(Judged(point, verdict, value, u, share.number * figure.pressure, told))
     if found:
-        yield _stated(held, "record_share", found, "pressure against this engine's own record")
+        yield _stated(held, "record_share", found, "a share of its own record is")
 
 
 def _thumb(held: Held) -> Iterator[Finding]:
@@ -194,7 +196,7 @@ def _thumb(held: Held) -> Iterator[Finding]:
         verdict = limit.judge(point.pressure / point.speed, point.u / point.speed)._replace(p_beyond=p)
         found.append(Judged(point, verdict, point.pressure, point.u, asked))
     if found:
-        yield _stated(held, "rule_of_thumb", found, "pressure against the rule of thumb, advisory")
+        yield _stated(held, "rule_of_thumb", found, "rule of thumb, advisory,")
 
 
 def _floor(held: Held) -> Iterator[Finding]:
@@ -212,4 +214,4 @@ def _floor(held: Held) -> Iterator[Finding]:
         found.append(Judged(point, verdict, point.pressure, point.u, asked))
     if found:
         worst = max(found, key=lambda one: (one.verdict.grade != "note" and one.verdict.p_beyond, one.verdict.p_beyond))
-        yield _stated(held, "physics_floor", [worst], "pressure that carries oil to the crank axis")
+        yield _stated(held, "physics_floor", [worst], "the oil reaches the crank axis from")

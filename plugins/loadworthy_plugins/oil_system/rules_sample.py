@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from loadworthy.sdk import Verdict, evolve
 from loadworthy_plugins.oil_system.results import ID, finding, most, verdicts
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
-from loadworthy_plugins.shared_results import bands, seen, step, used
+from loadworthy_plugins.shared_results import bands, percent, seen, step, used
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -60,7 +60,9 @@ def _fuel(sheet: Sheet, case: Case, limits: Limits) -> Iterator[Finding]:
     over = most(found)
     half = _HALF * limits[f"{ID}fuel_{kind}_watch"].number
     low = _share_below(limits, f"fuel_{kind}_watch", half, reading)
-    text = "fuel in the oil" + (f", by {method.replace('_', ' ')}" if method else ", method not given")
+    text = f"{percent(reading.value, 1)} fuel in the oil" + (
+        f", by {method.replace('_', ' ')}" if method else ", method not given"
+    )
     if estimate:
         text += ": up to this, or sheared polymer; gas chromatography would tell"
     yield finding(
@@ -95,7 +97,7 @@ def _water(sheet: Sheet, limits: Limits) -> Iterator[Finding]:
         "water",
         sheet,
         verdicts=verdicts(limits, [f"water_{name}" for name in _STEPS], reading.value, reading.u),
-        text="water in the oil",
+        text=f"{percent(reading.value, 2)} water in the oil",
         clears=not reading.refused,
         readings=(used(sheet, "water", reading.value, reading.u, "1"),),
     )
@@ -182,7 +184,7 @@ def _soot(sheet: Sheet, case: Case, limits: Limits) -> Iterator[Finding]:
         "soot",
         sheet,
         verdicts=found,
-        text="soot in the oil",
+        text=f"{percent(reading.value, 1)} soot in the oil",
         names=_named(found),
         clears=not reading.refused,
         readings=(used(sheet, "soot", reading.value, reading.u, "1"),),
@@ -220,7 +222,7 @@ def _tbn(sheet: Sheet, limits: Limits) -> Iterator[Finding]:
         "tbn",
         sheet,
         verdicts=found,
-        text="base number lost against the fresh oil",
+        text=f"{percent(loss)} of the base number lost",
         names=_named(found),
         clears=sheet.get("tbn_same_method") is True and not (now.refused or new.refused),
         readings=(*readings, used(sheet, "tbn_new", new.value, new.u, "kg/kg")),

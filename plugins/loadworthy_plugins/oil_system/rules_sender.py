@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import NamedTuple, Verdict, evolve, p_above, p_below
+from loadworthy.sdk import NamedTuple, Verdict, evolve, format_value, p_above, p_below
 from loadworthy_plugins.oil_system.points import ID, allowed_difference
 from loadworthy_plugins.oil_system.reference import figure_at
-from loadworthy_plugins.oil_system.results import finding
+from loadworthy_plugins.oil_system.results import finding, pressure_words
 from loadworthy_plugins.shared_results import bands, step, used
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def _disagree(held: Held) -> Iterator[Finding]:
         "sender_disagree",
         sheet,
         verdicts=(limit.judge(abs(difference), 0.0)._replace(p_beyond=fired),),
-        text=f"sender {'reads above' if flatters else 'reads below'} the gauge"
+        text=f"sender reads {pressure_words(sender.value)} where the gauge reads {pressure_words(gauge.value)}"
         if fired
         else "sender agrees with the gauge",
         bands=bands(
@@ -113,7 +113,8 @@ def _filter(held: Held) -> Iterator[Finding]:
         "filter_drop",
         sheet,
         verdicts=(verdict,),
-        text="drop over the oil filter" + ("" if hot else ", oil not shown to be hot"),
+        text=f"drop over the oil filter {format_value(drop, 'pressure_difference')}"
+        + ("" if hot else ", oil not shown to be hot"),
         bands=bands(over=verdict.p_beyond if hot else 0.0, below_half=below),
         max_grade=None if hot else "watch",
         clears=not (before.refused or after.refused),
@@ -142,7 +143,7 @@ def _gallery(held: Held) -> Iterator[Finding]:
         "far_gallery",
         sheet,
         verdicts=(verdict,),
-        text="far end of the gallery against the gauge point",
+        text=f"far end of the gallery {pressure_words(far.value)}, gauge point {pressure_words(near.value)}",
         bands=bands(below=verdict.p_beyond, near=1.0 - verdict.p_beyond),
         clears=not (near.refused or far.refused),
         readings=readings,

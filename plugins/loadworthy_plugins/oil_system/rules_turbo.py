@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Gap, NamedTuple
-from loadworthy_plugins.oil_system.results import ID, finding, most
+from loadworthy_plugins.oil_system.results import ID, finding, most, pressure_words
 from loadworthy_plugins.shared_results import bands, number, seen, used
 
 if TYPE_CHECKING:
@@ -84,12 +84,18 @@ def _feed(sheet: Sheet, place: _Place, case: Case, limits: Limits) -> Iterator[F
         sheet,
         place.subject,
         verdicts=tuple(found),
-        text="oil pressure at the turbocharger" + ("; gallery as short" if short else ""),
+        text=f"{_words(idle, load)} at the turbocharger" + ("; gallery as short" if short else ""),
         bands=bands(**{normal: 0.0 if short else low, "sound": sound}),
         max_grade=None if kind == "plain" else "watch",
         clears=place.sure and not refused and kind == "plain" and load is not None,
         readings=readings,
     )
+
+
+def _words(idle: Reading | None, load: Reading | None) -> str:
+    """Return both pressures in words."""
+    told = ((idle, "at idle"), (load, "at high speed"))
+    return ", ".join(f"{pressure_words(one.value)} {when}" for one, when in told if one is not None)
 
 
 def _ball(sheet: Sheet, place: _Place, load: Reading | None, limits: Limits) -> Finding:
@@ -101,7 +107,7 @@ def _ball(sheet: Sheet, place: _Place, load: Reading | None, limits: Limits) -> 
         sheet,
         place.subject,
         verdicts=(limits[ID + "turbo_feed_ball_max"].judge(load.value, load.u or 0.0),),
-        text="feed of ball bearings after the restrictor",
+        text=f"feed of ball bearings after the restrictor {pressure_words(load.value)}",
         clears=place.sure and not load.refused,
         readings=(used(sheet, "turbo_feed_pressure", load.value, load.u, "Pa gauge"),),
     )

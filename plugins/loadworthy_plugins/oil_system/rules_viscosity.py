@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import NamedTuple, Verdict, normal_cdf
+from loadworthy.sdk import NamedTuple, Verdict, format_value, normal_cdf
 from loadworthy_plugins.oil_system.results import ID, finding
 from loadworthy_plugins.physics.oil_blend import reason_of_loss, residue, share_from_loss
 from loadworthy_plugins.physics.oil_grades import Grade, read_grade
 from loadworthy_plugins.physics.viscosity import T40, T100, viscosity_index
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
-from loadworthy_plugins.shared_results import bands, number, seen, step, used
+from loadworthy_plugins.shared_results import bands, number, percent, seen, step, used
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,11 +100,21 @@ def _change(sheet: Sheet, pair: Pair, limits: Limits) -> Finding:
         "viscosity",
         sheet,
         verdicts=tuple(found),
-        text="viscosity of the used oil at 100 degC",
+        text=_words(pair),
         bands=bands(low=low, in_band=min(within, 1.0 - low)),
         names=(("oil-too-thin", None),) if below >= 0.5 else (),
         readings=_readings(sheet),
         steps=(*step("change against the fresh oil", pair.change, "1"), *step("grade", _name(pair.grade))),
+    )
+
+
+def _words(pair: Pair) -> str:
+    """Return what the viscosity at 100 degC has become, in words."""
+    now = format_value(pair.used, "viscosity_kinematic")
+    if pair.change is None:
+        return f"viscosity {now} at 100 degC"
+    return (
+        f"viscosity {now} at 100 degC, {percent(abs(pair.change))} {'less' if pair.change < 0.0 else 'more'} than fresh"
     )
 
 
@@ -159,7 +169,7 @@ def _asked(sheet: Sheet, case: Case, pair: Pair) -> Iterator[Finding]:
         "grade",
         sheet,
         verdicts=(Verdict("watch", outside),),
-        text=f"viscosity against {grade.name}, which the maker asks for",
+        text=f"viscosity {format_value(kv, 'viscosity_kinematic')} at 100 degC; the maker asks for {grade.name}",
         bands=bands(
             outside=outside,
             inside=inside if hths is not None else 0.0,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loadworthy.sdk import NamedTuple, Verdict, evolve, p_above
+from loadworthy.sdk import NamedTuple, Verdict, evolve, format_value, p_above
 from loadworthy_plugins.oil_system.limits_sample import WEAR
 from loadworthy_plugins.oil_system.results import ID, finding, most
 from loadworthy_plugins.oil_system.rules_sample import metal
@@ -123,7 +123,10 @@ def _finding(one: Made, verdicts: Sequence[Verdict], sheet: Sheet) -> Finding:
             unknown="no rate: distance on the oil unknown or below 1 500 km; sample again",
             readings=_readings(sheet, one.symbol),
         )
-    words = f"{name} made per distance" if one.rate is not None else f"{name} in the used oil"
+    if one.rate is not None:
+        words = f"{name} {format_value(one.rate, 'trace_distance', digits=2)}"
+    else:
+        words = f"{name} {format_value(one.content, 'share_trace', digits=2)} in the used oil"
     if one.rate is not None and not one.complete:
         words += ", a bound: top-up, fresh oil or way of sampling not known"
     if one.negative:
@@ -164,7 +167,7 @@ def _bearings(
         "bearing_metals",
         sheet,
         verdicts=(Verdict("watch", twice),),
-        text="lead, tin or copper at twice its limit or its own history" + note,
+        text=("" if twice >= 0.5 else "no ") + "bearing metal at twice its limit or twice its own history" + note,
         bands=bands(twice=twice, normal=min(normal, 1.0 - twice)),
         clears=normal > 0.0,
     )
