@@ -188,7 +188,8 @@ def case_file(catalogue: Catalogue) -> str:
         "# Case file\n",
         "TOML, UTF-8, at most 4 MB. Values carry their unit; `+- x` states limits of error; the key `u` of a sheet",
         "states standard uncertainties by field. A list in place of a value is repeats. Sheets, repairs and events",
-        "are added, never edited; a sheet entered wrongly is struck out by a `[[void]]`.\n",
+        "are added, never edited; a sheet entered wrongly is struck out by a `[[void]]`. A table of a list that says",
+        "`unfinished = true` may lack what is required. [Writing a case](recording.md) tells how commands write it.\n",
         # A catalogue of a host holds the core's own fields too.
         _fields("[vehicle]", catalogue.vehicle.values()),
         _fields("[plan]", catalogue.plan.values()),

@@ -20,6 +20,20 @@ if TYPE_CHECKING:
     from loadworthy.errors import Fault
 
 
+#: Day of an entry under way that has none yet: later than any day, so that nothing counts it.
+UNDATED = datetime.date.max
+
+
+class Attached(NamedTuple):
+    """A file that belongs to a sheet: its path from the folder of the case, and the SHA-256 of its content if known.
+
+    Naming it opens nothing.
+    """
+
+    path: str
+    sha256: str = ""
+
+
 class Curve(NamedTuple):
     """Points over speed, SI (rev/s), rising in speed; linear between them."""
 
@@ -67,7 +81,8 @@ class Sheet(Record):
     """One dated measurement session of one section.
 
     ``values`` holds only what was written; a missing field is missing. Per-subject fields are mappings from
-    the subject's short key ("3") to the value.
+    the subject's short key ("3") to the value. A sheet that is ``unfinished`` may lack what its section requires, and
+    its date too (`UNDATED`).
     """
 
     section: str
@@ -79,10 +94,11 @@ class Sheet(Record):
     by: str = ""
     instrument: Any = None
     conditions: str = ""
-    file: str = ""
+    file: tuple[Attached, ...] = ()
     note: str = ""
     retest_of: str = ""
     place: str = ""
+    unfinished: bool = False
 
     def get(self, name: str) -> Value:
         """Return the value of field ``name``, or None where it was not written."""
@@ -100,7 +116,8 @@ class Sheet(Record):
 class Instrument(Record):
     """A measuring instrument: ``span`` and ``resolution`` in SI, ``accuracy_class`` in % of span.
 
-    ``calibration_u`` is U/k of the certificate. ``kind`` is the unit kind that it measures.
+    ``calibration_u`` is U/k of the certificate. ``kind`` is the unit kind that it measures. One that is ``unfinished``
+    lends no reading its uncertainty.
     """
 
     id: str
@@ -112,6 +129,7 @@ class Instrument(Record):
     calibration_u: float | None = None
     calibrated: datetime.date | None = None
     due: datetime.date | None = None
+    unfinished: bool = False
 
 
 class Treated(NamedTuple):
@@ -123,7 +141,7 @@ class Treated(NamedTuple):
 
 @frozen(eq=False, repr=False, slots=False)
 class Repair(Record):
-    """Work done: sets aside what was measured before it on the causes that it treats."""
+    """Work done: sets aside what was measured before it on the causes that it treats, once it is finished."""
 
     id: str
     date: datetime.date
@@ -134,11 +152,15 @@ class Repair(Record):
     by: str = ""
     proof: str = ""
     note: str = ""
+    unfinished: bool = False
 
 
 @frozen(eq=False, repr=False, slots=False)
 class Event(Record):
-    """Something that happened to the vehicle (``kind``: a plain word that causes name) and ends exoneration."""
+    """Something that happened to the vehicle (``kind``: a plain word that causes name) and ends exoneration.
+
+    With its date it counts even while it is ``unfinished``: doubt never clears anything.
+    """
 
     kind: str
     date: datetime.date
@@ -146,11 +168,12 @@ class Event(Record):
     odometer: float | None = None
     by: str = ""
     note: str = ""
+    unfinished: bool = False
 
 
 @frozen(eq=False, repr=False, slots=False)
 class Waiver(Record):
-    """Somebody accepts a gap or a finding for a time: both days included."""
+    """Somebody accepts a gap or a finding for a time: both days included. It counts once it is finished."""
 
     who: str
     what: str
@@ -158,16 +181,18 @@ class Waiver(Record):
     start: datetime.date
     until: datetime.date
     role: str = ""
+    unfinished: bool = False
 
 
 @frozen(eq=False, repr=False, slots=False)
 class Void(Record):
-    """A sheet that was entered wrongly is struck out, by whom and why."""
+    """A sheet that was entered wrongly is struck out, by whom and why, once this is finished."""
 
     sheet: str
     why: str
     who: str
     date: datetime.date
+    unfinished: bool = False
 
 
 @frozen(eq=False, repr=False, slots=False)

@@ -56,6 +56,9 @@ _ODOMETER: Final = Field(
 )
 _BY: Final = Field("by", "text", "who did it")
 _NOTE: Final = Field("note", "text", "anything else worth knowing")
+_UNFINISHED: Final = Field(
+    "unfinished", "flag", "true while it is being written: what it lacks is no fault then, and is told"
+)
 
 #: Keys of every sheet besides those of its section.
 SHEET: Final = (
@@ -67,9 +70,19 @@ SHEET: Final = (
     Field("instrument", "text", "id of the instrument, or a table of field to id"),
     Field("u", "record", "table of field to standard uncertainty"),
     Field("conditions", "text", "under what conditions"),
-    Field("file", "text", "file that belongs to it; it is named, never opened"),
+    Field(
+        "file",
+        "record",
+        "photo or paper that belongs to it: its path as text, or a table; several are a list",
+        many=True,
+        fields=(
+            Field("path", "text", "path from the folder of the case", required=True),
+            Field("sha256", "text", "SHA-256 of its content, 64 hexadecimal digits"),
+        ),
+    ),
     _NOTE,
     Field("retest_of", "text", "id of the repair that this sheet proves"),
+    _UNFINISHED,
 )
 
 REPAIR: Final = (
@@ -82,6 +95,7 @@ REPAIR: Final = (
     Field("treats", "text", "causes or rules that it treats, as cause@subject", many=True, required=True),
     Field("proof", "text", "what shows that it was done"),
     _NOTE,
+    _UNFINISHED,
 )
 
 EVENT: Final = (
@@ -91,6 +105,7 @@ EVENT: Final = (
     _ODOMETER,
     _BY,
     _NOTE,
+    _UNFINISHED,
 )
 
 WAIVER: Final = (
@@ -100,6 +115,7 @@ WAIVER: Final = (
     Field("why", "text", "for which reason", required=True),
     Field("from", "date", "first day", required=True),
     Field("until", "date", "last day", required=True),
+    _UNFINISHED,
 )
 
 VOID: Final = (
@@ -107,6 +123,7 @@ VOID: Final = (
     Field("why", "text", "for which reason", required=True),
     Field("who", "text", "who strikes it out", required=True),
     Field("date", "date", "day on which it is struck out", required=True),
+    _UNFINISHED,
 )
 
 #: ``span``, ``resolution`` and ``calibration_u`` are quantities of what the instrument measures.
@@ -120,6 +137,7 @@ INSTRUMENT: Final = (
     Field("calibration_u", "quantity", "standard uncertainty by its certificate, U/k"),
     Field("calibrated", "date", "day of the last calibration"),
     Field("due", "date", "day on which the next calibration is due"),
+    _UNFINISHED,
 )
 
 #: Lists of tables that every case may have, by name, as ``[[repair]]``.

@@ -259,7 +259,8 @@ Declaration = Section | Fields | Limit | Rule | Cause | Broader | SymptomSet | W
 class Catalogue(Record):
     """All declarations of the plugins in use, checked and keyed by id, and who declared what.
 
-    ``absent`` names plugins whose declarations could not be had: what nobody declares may be theirs.
+    ``shared`` holds what several declare alike, as ``vehicle:key``; its owner is the first of them. ``absent`` names
+    plugins whose declarations could not be had: what nobody declares may be theirs.
     """
 
     sections: Mapping[str, Section] = field(default=EMPTY, converter=frozen_mapping)
@@ -274,6 +275,7 @@ class Catalogue(Record):
     quantities: Mapping[str, Quantity] = field(default=EMPTY, converter=frozen_mapping)
     groups: Mapping[str, Group] = field(default=EMPTY, converter=frozen_mapping)
     owners: Mapping[str, str] = field(default=EMPTY, converter=frozen_mapping)
+    shared: frozenset[str] = frozenset()
     absent: tuple[str, ...] = ()
 
     def owner(self, family: str, id: str) -> str:

@@ -72,7 +72,8 @@ def examine(case: Case, demand: Demand | None, limits: Limits) -> Iterable[Resul
     """Judge every sheet of this plugin's sections; the core picks which of them governs.
 
     Returns findings (clean ones too), symptoms, capacities, ceilings, gaps, coverage of required rows, gates, class
-    floors and advice.
+    floors and advice. A sheet that is ``unfinished`` may lack fields that its section requires: take them with ``get``
+    or ``reading``, which return None for what is missing.
     """
 
 

@@ -212,6 +212,8 @@ class _Reader:
         instruments = Instruments(Values(self._faults, Days(self._faults)))
         for place, raw in tables:
             instruments.read(raw, place)
+            if raw.get("unfinished") is True:
+                self._faults.add("unfinished", place, "an instrument for all cases is finished", "finish it first")
         return tuple(instruments.by_id[id] for id in sorted(instruments.by_id))
 
 

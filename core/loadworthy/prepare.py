@@ -28,8 +28,17 @@ def as_of_day(case: Case, as_of: datetime.date | None) -> datetime.date:
 
 
 def as_known_on(case: Case, day: datetime.date) -> Case:
-    """Return the case as it stood at the end of ``day``, without the sheets that were struck out by then."""
+    """Return the case as it stood at the end of ``day``, without the sheets that were struck out by then.
+
+    A repair, waiver or void that is not finished has no effect, so it is left out. Sheets and events stay: doubt about
+    these must not make anything better.
+    """
     known = case.until(day)
+    repairs = tuple(repair for repair in known.repairs if not repair.unfinished)
+    waivers = tuple(waiver for waiver in known.waivers if not waiver.unfinished)
+    voids = tuple(void for void in known.voids if not void.unfinished)
+    if len(repairs) + len(waivers) + len(voids) < len(known.repairs) + len(known.waivers) + len(known.voids):
+        known = evolve(known, repairs=repairs, waivers=waivers, voids=voids)
     if not known.voids:
         return known
     struck = {void.sheet for void in known.voids}

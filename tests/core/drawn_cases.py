@@ -80,6 +80,11 @@ FIELDS = {
     "points": st.lists(st.fixed_dictionaries({"load": FORCE}, optional={"word": WORD}), max_size=3),
     "device": st.fixed_dictionaries({}, optional={"width": LENGTH, "name": WORD}),
 }
+DIGEST = "0123456789abcdef" * 4
+FILE = st.one_of(
+    st.sampled_from(["a.jpg", "photos/b c.png"]),
+    st.fixed_dictionaries({"path": st.sampled_from(["a.jpg", "ü.pdf"])}, optional={"sha256": st.just(DIGEST)}),
+)
 UNSTATED = st.sampled_from(["0.1 bar", "3 kPa", "1.3 psi"])
 
 
@@ -87,6 +92,7 @@ UNSTATED = st.sampled_from(["0.1 bar", "3 kPa", "1.3 psi"])
 def sheets(draw: st.DrawFn) -> dict[str, Any]:
     sheet: dict[str, Any] = draw(st.fixed_dictionaries({"date": DATES}, optional=FIELDS))
     head = {"time": st.times(), "note": WORD, "by": WORD, "odometer": st.integers(0, 10**6).map("{} km".format)}
+    head["file"] = st.one_of(FILE, st.lists(FILE, max_size=3))
     sheet |= draw(st.fixed_dictionaries({}, optional=head))
     if draw(st.booleans()):
         sheet["instrument"] = draw(st.sampled_from(["g", {"grip": "g"}])) if "grip" in sheet else "g"
@@ -105,6 +111,19 @@ def sheets(draw: st.DrawFn) -> dict[str, Any]:
     if stated:
         sheet["u"] = stated
     return sheet
+
+
+@st.composite
+def under_way(draw: st.DrawFn, row: dict[str, Any]) -> dict[str, Any]:
+    """The row, or what it may be while it is being written: it keeps its id, and lacks anything else."""
+    if not draw(st.booleans()):
+        return row
+    # What is stated on a reading goes with it.
+    lost = draw(st.sets(st.sampled_from(sorted(row.keys() - {"id", "instrument", "u"}) or ["note"])))
+    left = {key: value for key, value in row.items() if key not in lost}
+    if "points" in left and "u" not in left:
+        left["points"] = [{key: value for key, value in one.items() if key != "load"} for one in left["points"]]
+    return {**left, "unfinished": True}
 
 
 @st.composite
@@ -129,4 +148,8 @@ def cases(draw: st.DrawFn) -> dict[str, Any]:
     tables["waiver"] = (
         [{"who": "a", "what": "b", "why": "c", "from": bench[0]["date"], "until": TODAY}] if bench else []
     )
+    for name in ("bench", "repair", "event", "waiver", "void", "instrument"):
+        # Two sheets without an id must not become the same.
+        rows = [draw(under_way(row)) if name != "bench" or "id" in row else row for row in tables.get(name, [])]
+        tables[name] = rows
     return tables

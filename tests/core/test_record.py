@@ -45,7 +45,7 @@ def test_by_position_and_by_name() -> None:
     assert one == Void(date=DAY, who="A", why="typed wrongly", sheet="s")
     assert (one.sheet, one.who) == ("s", "A")
     assert hash(one) == hash(copy.deepcopy(one))
-    assert repr(one) == f"Void(sheet='s', why='typed wrongly', who='A', date={DAY!r})"
+    assert repr(one) == f"Void(sheet='s', why='typed wrongly', who='A', date={DAY!r}, unfinished=False)"
     assert one != Void("t", "typed wrongly", "A", DAY)
     assert one != ("s", "typed wrongly", "A", DAY)
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.case import Curve, Reading, Treated
+from loadworthy.case import UNDATED, Curve, Reading, Treated
+from loadworthy.casefile.attached import written
 from loadworthy.record import Record
 
 if TYPE_CHECKING:
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 #: What the reader adds and the file does not say.
 _ADDED = frozenset(("digest", "path", "notes", "place"))
+#: Parts that count only where they are there.
+_IF_THERE = frozenset(("unread", "unfinished"))
 #: Parts of an uncertainty that the sheet itself states.
 _WRITTEN = ("stated", "unit")
 
@@ -31,10 +34,11 @@ def case_digest(case: Case) -> str:
 def derived_id(section: str, date: Any, time: Any, content: Mapping[str, Any]) -> str:
     """Return the name of a sheet or repair that has none: section, date, time if known, short digest of the content.
 
-    It does not depend on the position in the file.
+    It does not depend on the position in the file. Without a date (`UNDATED`) the name has none.
     """
+    day = "" if date == UNDATED else f":{date.isoformat()}"
     clock = "" if time is None else f":{time.isoformat()}"
-    return f"{section}:{date.isoformat()}{clock}~{_sha256(canonical(content))[:8]}"
+    return f"{section}{day}{clock}~{_sha256(canonical(content))[:8]}"
 
 
 def canonical(value: Any) -> str:
@@ -74,8 +78,8 @@ def _write(value: Any, out: list[str]) -> None:
     elif isinstance(value, Record):
         out.append("{" + kind.__name__)
         for name, held in value.items():
-            if name not in _ADDED and (held or name != "unread"):
-                _write(held, out)
+            if name not in _ADDED and (held or name not in _IF_THERE):
+                _write(written(held) if name == "file" else held, out)
         out.append("}")
     elif hasattr(value, "isoformat"):
         out.append(f"d{value.isoformat()};")

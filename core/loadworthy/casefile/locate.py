@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-# Possessive throughout, so that no text makes it go back: the scan is linear.
-_TOKEN = re.compile(
+#: A token of TOML. Possessive throughout, so that no text makes it go back: the scan is linear.
+TOKEN = re.compile(
     r"""
     (?P<blank>[ \t\r]++|\#[^\n]*+)
     |(?P<line>\n)
@@ -30,7 +30,7 @@ _TOKEN = re.compile(
 def tokens(text: str) -> Iterator[tuple[str, str, int]]:
     """Yield kind, text and line of each token of a TOML text, blanks and comments left out."""
     line = 1
-    for match in _TOKEN.finditer(text):
+    for match in TOKEN.finditer(text):
         kind = match.lastgroup or ""
         token = match[0]
         if kind != "blank":

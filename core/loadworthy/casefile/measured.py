@@ -36,7 +36,7 @@ class Means(NamedTuple):
 class Instruments:
     """The instruments of a case by id, shared ones (of the house) behind the case's own."""
 
-    __slots__ = ("_shared", "_tools", "_values", "by_id", "names")
+    __slots__ = ("_nameless", "_shared", "_tools", "_values", "by_id", "names")
 
     def __init__(self, values: Values, shared: Iterable[Instrument] = ()) -> None:
         self._values = values
@@ -45,12 +45,20 @@ class Instruments:
         self.by_id: dict[str, Instrument] = {}
         #: Every id that is written, also of an instrument with faults: nobody needs to hear of those twice.
         self.names: set[str] = set()
+        #: Under way, without an id so far.
+        self._nameless: list[Instrument] = []
+
+    def all(self) -> tuple[Instrument, ...]:
+        """Return every instrument in order of id."""
+        return (*(self.by_id[id] for id in sorted(self.by_id)), *sorted(self._nameless, key=repr))
 
     def read(self, raw: Mapping[Any, Any], place: str) -> None:
         """Read one ``[[instrument]]``."""
         values, faults = self._values, self._values.faults
         before = len(faults.faults)
+        values.unfinished = unfinished = is_unfinished(raw)
         found = values.table(raw, _FIELDS, place, skip=_QUANTITIES)
+        values.unfinished = False
         name, kind = found.get("id"), found.get("measures")
         if name is not None:
             if not is_name(name):
@@ -61,17 +69,22 @@ class Instruments:
         for key in _QUANTITIES:
             if key in raw and kind is not None:
                 found[key] = self._quantity(raw[key], kind, key, f"{place}.{key}")
-        if "class" in found and "span" not in raw:
+        if "class" in found and "span" not in raw and not unfinished:
             faults.add("missing-key", place, "the class is in % of the span, which is missing", "write span = ...")
         first, due = found.get("calibrated"), found.get("due")
         if first is not None:
             values.days.past(first, f"{place}.calibrated")
             if due is not None and due < first:
                 faults.add("end-before-start", f"{place}.due", "due before it was calibrated", "swap the two dates")
-        if len(faults.faults) == before and name is not None and kind is not None:
-            self.by_id[name] = Instrument(
-                id=name,
-                kind=kind,
+        if len(faults.faults) > before or ((name is None or kind is None) and not unfinished):
+            return
+        if unfinished:
+            problem = f"instrument {name or 'without id'} is not finished, so no reading has its uncertainty from it"
+            faults.note("unfinished", "", problem, go_on("instrument"))
+        self._keep(
+            Instrument(
+                id=name or "",
+                kind=kind or "",
                 text=found.get("text", ""),
                 accuracy_class=found.get("class"),
                 span=found.get("span"),
@@ -79,7 +92,15 @@ class Instruments:
                 calibration_u=found.get("calibration_u"),
                 calibrated=first,
                 due=due,
+                unfinished=unfinished,
             )
+        )
+
+    def _keep(self, instrument: Instrument) -> None:
+        if instrument.id:
+            self.by_id[instrument.id] = instrument
+        else:
+            self._nameless.append(instrument)
 
     def take(self, name: Any, place: str) -> Tool | None:
         """Return the instrument that a sheet names, or None with a fault."""
@@ -95,6 +116,8 @@ class Instruments:
                 write = faults.one_of(name, known) or f'add [[instrument]] with id = "{plain(name)}"'
                 faults.add("unknown-instrument", place, f"there is no instrument {show(name)}", write)
             return None
+        if self.by_id[name].unfinished:
+            return None
         if name not in self._tools:
             self._tools[name] = _tool(self.by_id[name])
         return self._tools[name]
@@ -107,7 +130,7 @@ class Instruments:
             for name, id in written.items():
                 field = self._named(name, measured, raw, f"{place}.instrument")
                 found = self.take(id, f"{place}.instrument.{plain(str(name))}")
-                if field is None or found is None:
+                if field is None or found is None:  # told, or under way
                     continue
                 if not any(found.measures(kind) for kind in _kinds(field)):
                     self._values.faults.add(
@@ -155,6 +178,8 @@ class Instruments:
                 "no such field in this section",
                 self._values.faults.one_of(str(name), fields),
             )
+        elif name not in raw and is_unfinished(raw):
+            return None
         elif name not in raw:
             self._values.faults.add(
                 "unused", f"{place}.{name}", f"the sheet has no {name}", f"write {name}, or take this out"
@@ -208,6 +233,16 @@ class Instruments:
             faults.add("bad-uncertainty", place, "this takes no uncertainty of its own", 'leave out "+- ..."')
             return BAD
         return amount.value
+
+
+def is_unfinished(raw: Mapping[Any, Any]) -> bool:
+    """Whether a table says that it is still being written."""
+    return raw.get("unfinished") is True
+
+
+def go_on(section: str) -> str:
+    """Return what finishes an entry."""
+    return f"loadworthy record CASE {section} --resume goes on with it"
 
 
 def is_name(text: str) -> bool:

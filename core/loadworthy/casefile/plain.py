@@ -5,17 +5,18 @@ from __future__ import annotations
 from math import inf, nextafter
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.case import Curve, Reading
+from loadworthy.case import UNDATED, Curve, Reading
+from loadworthy.casefile.attached import written as written_files
 from loadworthy.casefile.values import states_limits
 from loadworthy.units import KINDS, UnitError, display_unit, from_unit, parse, to_unit, units_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from loadworthy.case import Case, Event, Repair, Sheet
+    from loadworthy.case import Case, Event, Repair, Sheet, Void
     from loadworthy.declarations import Catalogue, Field
 
-_SHEET_TEXTS = ("by", "conditions", "file", "note", "retest_of")
+_SHEET_TEXTS = ("by", "conditions", "note", "retest_of")
 
 
 def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
@@ -45,13 +46,16 @@ def to_dict(case: Case, catalogue: Catalogue) -> dict[str, Any]:
     for repair in case.repairs:
         lists.setdefault("repair", []).append(_repair(repair))
     for event in case.events:
-        lists.setdefault("event", []).append({"kind": event.kind, **_dated(event), **_texts(event, ("by", "note"))})
+        row = {**_due(event, ("kind",)), **_dated(event), **_texts(event, ("by", "note", "unfinished"))}
+        lists.setdefault("event", []).append(row)
     for waiver in case.waivers:
-        row = {"who": waiver.who, "role": waiver.role, "what": waiver.what, "why": waiver.why}
-        row = {key: value for key, value in row.items() if value}
-        lists.setdefault("waiver", []).append({**row, "from": waiver.start, "until": waiver.until})
+        row = {**_due(waiver, ("who", "what", "why")), **_texts(waiver, ("role", "unfinished"))}
+        days = {"from": waiver.start, "until": waiver.until}
+        row.update((key, day) for key, day in days.items() if day != UNDATED or not waiver.unfinished)
+        lists.setdefault("waiver", []).append(row)
     for void in case.voids:
-        lists.setdefault("void", []).append({"sheet": void.sheet, "why": void.why, "who": void.who, "date": void.date})
+        row = {**_due(void, ("sheet", "why", "who")), **_day(void), **_texts(void, ("unfinished",))}
+        lists.setdefault("void", []).append(row)
     for sheet in case.sheets:
         lists.setdefault(sheet.section, []).append(_sheet(sheet, catalogue))
     out.update(lists)
@@ -69,13 +73,26 @@ def _sheet(sheet: Sheet, catalogue: Catalogue) -> dict[str, Any]:
     if sheet.instrument is not None:
         row["instrument"] = dict(sheet.instrument) if hasattr(sheet.instrument, "items") else sheet.instrument
     row.update(_texts(sheet, _SHEET_TEXTS))
+    if sheet.file:
+        row["file"] = written_files(sheet.file)
+    if sheet.unfinished:
+        row["unfinished"] = True
     values, u = _table(sheet.values, fields)
     row.update(values)
     return {**row, "u": u} if u else row
 
 
+def _day(entry: Sheet | Repair | Event | Void) -> dict[str, Any]:
+    return {} if entry.unfinished and entry.date == UNDATED else {"date": entry.date}
+
+
+def _due(entry: Any, names: tuple[str, ...]) -> dict[str, Any]:
+    """Return what is required of an entry, without what one under way lacks yet."""
+    return {name: getattr(entry, name) for name in names if getattr(entry, name) or not entry.unfinished}
+
+
 def _dated(entry: Sheet | Repair | Event) -> dict[str, Any]:
-    row: dict[str, Any] = {"date": entry.date}
+    row = _day(entry)
     if entry.time is not None:
         row["time"] = entry.time
     if entry.odometer is not None:
@@ -83,23 +100,23 @@ def _dated(entry: Sheet | Repair | Event) -> dict[str, Any]:
     return row
 
 
-def _texts(entry: Any, names: tuple[str, ...]) -> dict[str, str]:
+def _texts(entry: Any, names: tuple[str, ...]) -> dict[str, Any]:
     return {name: getattr(entry, name) for name in names if getattr(entry, name)}
 
 
 def _repair(repair: Repair) -> dict[str, Any]:
     treats = [f"{t.what}@{t.subject}" if t.subject else t.what for t in repair.treats]
-    return {
-        "id": repair.id,
-        **_dated(repair),
-        "what": repair.what,
-        "treats": treats,
-        **_texts(repair, ("by", "proof", "note")),
-    }
+    row = {"id": repair.id, **_dated(repair), **_due(repair, ("what",))}
+    if treats or not repair.unfinished:
+        row["treats"] = treats
+    return {**row, **_texts(repair, ("by", "proof", "note", "unfinished"))}
 
 
 def _instrument(one: Any) -> dict[str, Any]:
-    row: dict[str, Any] = {"id": one.id, "measures": one.kind, **_texts(one, ("text",))}
+    row: dict[str, Any] = _texts(one, ("id", "unfinished"))
+    if one.kind:
+        row["measures"] = one.kind
+    row.update(_texts(one, ("text",)))
     if one.accuracy_class is not None:
         row["class"] = one.accuracy_class
     for key in ("span", "resolution", "calibration_u"):

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.case import Case, Event, Repair, Sheet, Treated, Void, Waiver
+from loadworthy.case import UNDATED, Case, Event, Repair, Sheet, Treated, Void, Waiver
+from loadworthy.casefile import attached
 from loadworthy.casefile.days import Days
 from loadworthy.casefile.digest import case_digest, derived_id
 from loadworthy.casefile.faults import plain, show
-from loadworthy.casefile.measured import Instruments, is_name
+from loadworthy.casefile.measured import Instruments, go_on, is_name, is_unfinished
 from loadworthy.casefile.values import Values
 from loadworthy.core_fields import EVENT, PLAN, REPAIR, SHEET, TOP, VEHICLE, VOID, WAIVER
 from loadworthy.record import evolve, frozen_mapping
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from loadworthy.case import Instrument
     from loadworthy.casefile.faults import Faults
     from loadworthy.declarations import Catalogue, Field, Section
-
-_SHEET_OWN = ("id", "date", "time", "odometer", "by", "conditions", "file", "note", "retest_of")
 
 
 def build(
@@ -75,7 +74,7 @@ class _Reader:
             self._instruments.read(raw, place)
         repairs = self._repairs(tables)
         # A repair or sheet with faults of its own is there all the same: nobody need hear that it is missing.
-        done = {**dict.fromkeys(_written_ids(tables.get("repair"))), **{r.id: r.date for r in repairs}}
+        done = {**dict.fromkeys(_written_ids(tables.get("repair"))), **{r.id: _known(r.date) for r in repairs}}
         placed = [
             found for section in self._catalogue.sections.values() for found in self._sheets(tables, section, done)
         ]
@@ -84,13 +83,13 @@ class _Reader:
         taken: dict[str, datetime.date | None] = {}
         for id in self._catalogue.sections:
             taken.update(dict.fromkeys(_written_ids(tables.get(id))))
-        taken.update((sheet.id, sheet.date) for sheet in sheets)
+        taken.update((sheet.id, _known(sheet.date)) for sheet in sheets)
         case = Case(
             name=name,
             vehicle=vehicle,
             plan=plan,
             sheets=tuple(sorted(sheets, key=_sheet_order)),
-            instruments=tuple(self._instruments.by_id[id] for id in sorted(self._instruments.by_id)),
+            instruments=self._instruments.all(),
             repairs=tuple(sorted(repairs, key=lambda r: (r.date, str(r.time or ""), r.id))),
             events=tuple(sorted(self._events(tables), key=lambda e: (e.date, str(e.time or ""), e.kind, repr(e)))),
             waivers=tuple(sorted(self._waivers(tables), key=lambda w: (w.start, w.until, w.what, w.who, w.why))),
@@ -169,7 +168,9 @@ class _Reader:
         by_name = {field.name: field for field in fields}
         for raw, place in self._rows(tables, name):
             before = len(self._faults.faults)
+            self._values.unfinished = is_unfinished(raw)
             values = self._values.table(raw, by_name, place)
+            self._values.unfinished = False
             if "date" in values:
                 self._days.past(values["date"], f"{place}.date")
             if len(self._faults.faults) == before:
@@ -185,11 +186,14 @@ class _Reader:
         own = tuple(field.name for field in section.fields)
         for raw, place in self._rows(tables, section.id):
             before, noted = len(self._faults.faults), len(self._faults.notes)
+            self._values.unfinished = unfinished = is_unfinished(raw)
             means = self._instruments.means(raw, fields, own, place)
             self._values.used.clear()
             values = self._values.table(
-                raw, fields, place, skip=("instrument", "u"), u=means.u, tool=means.tool, tools=means.tools
+                raw, fields, place, skip=("instrument", "u", "file"), u=means.u, tool=means.tool, tools=means.tools
             )
+            self._values.unfinished = False
+            files = attached.read(raw["file"], f"{place}.file", self._values) if "file" in raw else ()
             date = values.get("date")
             if date is not None:
                 self._days.past(date, f"{place}.date")
@@ -200,11 +204,16 @@ class _Reader:
                 self._faults.add(
                     "bad-value", f"{place}.id", f"{show(given)} is no usable name", 'leave out "@" and "#"'
                 )
+            if date is None and unfinished:
+                date = UNDATED
             if len(self._faults.faults) > before or date is None:
                 continue
             content = {name: values[name] for name in own if name in values}
             id = given or derived_id(section.id, date, values.get("time"), content)
             self._faults.rename_notes(noted, place, id)
+            if unfinished:
+                problem = f"sheet {id} is not finished: what it lacks is missing"
+                self._faults.note("unfinished", "", problem, go_on(section.id))
             odometer = values.get("odometer")
             sheet = Sheet(
                 section=section.id,
@@ -216,9 +225,10 @@ class _Reader:
                 by=values.get("by", ""),
                 instrument=_frozen_names(means.written),
                 conditions=values.get("conditions", ""),
-                file=values.get("file", ""),
+                file=files,
                 note=values.get("note", ""),
                 retest_of=values.get("retest_of", ""),
+                unfinished=unfinished,
             )
             yield sheet, place
 
@@ -255,31 +265,41 @@ class _Reader:
         seen: dict[str, str] = {}
         for values, place in self._entries(tables, "repair", REPAIR):
             noted = len(self._faults.notes)
-            found = [self._treated(text, f"{place}.treats[{n}]") for n, text in enumerate(values["treats"], 1)]
+            written = values.get("treats", ())
+            found = [self._treated(text, f"{place}.treats[{n}]") for n, text in enumerate(written, 1)]
             treats = tuple(sorted(found, key=lambda treated: (treated.what, treated.subject or "")))
-            content = {key: value for key, value in values.items() if key not in ("id", "date", "time")}
+            unfinished = values.get("unfinished", False)
+            date = values.get("date", UNDATED)
+            content = {key: value for key, value in values.items() if key not in ("id", "date", "time", "unfinished")}
             content["treats"] = treats
-            id = values.get("id") or derived_id("repair", values["date"], values.get("time"), content)
+            id = values.get("id") or derived_id("repair", date, values.get("time"), content)
             if not is_name(id):
                 self._faults.add("bad-value", f"{place}.id", f"{show(id)} is no usable name", 'leave out "@" and "#"')
             elif id in seen:
                 self._faults.add("repeated-id", place, f"{show(id)} is the id of {seen[id]} too", "rename one")
             seen[id] = place
             self._faults.rename_notes(noted, place, id)
+            if unfinished:
+                self._no_effect("repair", id, "it sets nothing aside")
             out.append(
                 Repair(
                     id=id,
-                    date=values["date"],
-                    what=values["what"],
+                    date=date,
+                    what=values.get("what", ""),
                     treats=treats,
                     time=values.get("time"),
                     odometer=_metres(values),
                     by=values.get("by", ""),
                     proof=values.get("proof", ""),
                     note=values.get("note", ""),
+                    unfinished=unfinished,
                 )
             )
         return out
+
+    def _no_effect(self, table: str, name: str, effect: str) -> None:
+        """Note an entry under way, which does not count yet."""
+        self._faults.note("unfinished", "", f"{table} {plain(name)} is not finished: {effect}", go_on(table))
 
     def _treated(self, text: str, place: str) -> Treated:
         """Read ``cause``, ``cause@subject`` or a rule; a name that nobody declares is kept with a note."""
@@ -298,41 +318,55 @@ class _Reader:
 
     def _events(self, tables: Mapping[Any, Any]) -> Iterator[Event]:
         for values, _ in self._entries(tables, "event", EVENT):
+            kind, unfinished = values.get("kind", ""), values.get("unfinished", False)
+            if unfinished:
+                counts = "it counts as it stands" if "date" in values else "without its date it does not count"
+                self._no_effect("event", kind or "without kind", counts)
             yield Event(
-                kind=values["kind"],
-                date=values["date"],
+                kind=kind,
+                date=values.get("date", UNDATED),
                 time=values.get("time"),
                 odometer=_metres(values),
                 by=values.get("by", ""),
                 note=values.get("note", ""),
+                unfinished=unfinished,
             )
 
     def _waivers(self, tables: Mapping[Any, Any]) -> Iterator[Waiver]:
         for values, place in self._entries(tables, "waiver", WAIVER):
-            if values["until"] < values["from"]:
+            start, until = values.get("from", UNDATED), values.get("until", UNDATED)
+            if until < start and "from" in values:
                 self._faults.add("end-before-start", f"{place}.until", "it ends before it begins", "swap the two dates")
+            unfinished = values.get("unfinished", False)
+            if unfinished:
+                self._no_effect("waiver", values.get("what", "of nothing so far"), "it waives nothing")
             yield Waiver(
-                who=values["who"],
-                what=values["what"],
-                why=values["why"],
-                start=values["from"],
-                until=values["until"],
+                who=values.get("who", ""),
+                what=values.get("what", ""),
+                why=values.get("why", ""),
+                start=start,
+                until=until,
                 role=values.get("role", ""),
+                unfinished=unfinished,
             )
 
     def _voids(self, tables: Mapping[Any, Any], sheets: Mapping[str, datetime.date | None]) -> Iterator[Void]:
         # The derived id of a sheet is known only once the sheet is without fault.
         derived = any(fault.place.partition("[")[0] in self._catalogue.sections for fault in self._faults.faults)
         for values, place in self._entries(tables, "void", VOID):
-            name = values["sheet"]
+            name, date = values.get("sheet", ""), values.get("date", UNDATED)
+            unfinished = values.get("unfinished", False)
             taken = sheets.get(name)
-            if taken is not None and values["date"] < taken:
+            if taken is not None and date < taken:
                 problem = f"struck out before the day of the sheet, {taken.isoformat()}"
                 self._faults.add("bad-date", f"{place}.date", problem, "write the day on which it was struck out")
-            elif name not in sheets and not (derived and "~" in name):
+            elif "sheet" in values and name not in sheets and not (derived and "~" in name):
                 write = self._faults.one_of(name, sheets)
                 self._faults.add("unknown-sheet", f"{place}.sheet", f"there is no sheet {show(name)}", write)
-            yield Void(sheet=values["sheet"], why=values["why"], who=values["who"], date=values["date"])
+            if unfinished:
+                self._no_effect("void", f"of {name}" if name else "of no sheet so far", "it strikes nothing out")
+            why, who = values.get("why", ""), values.get("who", "")
+            yield Void(sheet=name, why=why, who=who, date=date, unfinished=unfinished)
 
 
 def _written_ids(rows: Any) -> Iterator[str]:
@@ -340,6 +374,10 @@ def _written_ids(rows: Any) -> Iterator[str]:
     for row in rows if isinstance(rows, (list, tuple)) else ():
         if isinstance(row, Mapping) and isinstance(row.get("id"), str):
             yield row["id"]
+
+
+def _known(date: datetime.date) -> datetime.date | None:
+    return None if date == UNDATED else date
 
 
 def _frozen_names(written: Any) -> Any:

@@ -44,15 +44,17 @@ class Values:
     """Reads tables by their fields and adds a fault for whatever is wrong.
 
     ``vehicle`` steers usual ranges that depend on the vehicle; ``used`` collects the instruments that were applied.
+    While ``unfinished`` is true a table may lack what is required.
     """
 
-    __slots__ = ("_by_name", "_readers", "days", "faults", "used", "vehicle")
+    __slots__ = ("_by_name", "_readers", "days", "faults", "unfinished", "used", "vehicle")
 
     def __init__(self, faults: Faults, days: Days) -> None:
         self.faults = faults
         self.days = days
         self.vehicle: Mapping[str, Any] = {}
         self.used: set[str] = set()
+        self.unfinished = False
         self._by_name: dict[int, dict[str, Field]] = {}
         self._readers: dict[str, Callable[..., Any]] = {
             "quantity": self._reading,
@@ -101,7 +103,7 @@ class Values:
                 if value is not BAD:
                     found[name] = value
         for field in fields.values():
-            if field.required and field.name not in raw:
+            if field.required and field.name not in raw and not self.unfinished:
                 write = f"write {field.name} = ..." + (f" ({field.text})" if field.text else "")
                 self.faults.add("missing-key", place, f"{field.name} is missing", write)
         return {name: found[name] for name in fields if name in found}
@@ -121,8 +123,10 @@ class Values:
             if isinstance(raw, float) and not isfinite(raw):
                 self._wrong(raw, "a finite number", place, "leave it out if it was not read")
                 return BAD
-            if "1" not in units_of(kind) or (isinstance(raw, int) and raw.bit_length() > 200):
-                units = self._fitting(raw, kind, usual) or [display_unit(kind)]
+            endless = isinstance(raw, int) and raw.bit_length() > 200
+            if "1" not in units_of(kind) or endless:
+                units = [] if endless else self._fitting(raw, kind, usual)
+                units = units or [display_unit(kind)]
                 write = " or ".join(f'"{show(raw)} {unit}"' for unit in units)
                 self.faults.add("unit-missing", place, f"{show(raw)} has no unit", f"write {write}")
                 return BAD
@@ -265,12 +269,7 @@ class Values:
         )
 
     def _usual(self, field: Field) -> tuple[float | None, float | None] | tuple[()]:
-        if field.usual_by is not None:
-            name, ranges = field.usual_by
-            value = self.vehicle.get(name)
-            if isinstance(value, str) and value in ranges:
-                return ranges[value]
-        return field.usual or ()
+        return usual_range(field, self.vehicle)
 
     def _possible(self, amount: Amount, field: Field, place: str) -> bool:
         if field.possible is None or _within(amount.value, field.possible):
@@ -443,6 +442,16 @@ class Values:
                     self.faults.add("impossible", f"{place}.values[{at}]", shown)
                 return BAD
         return frozen_mapping({"every": every.value, "unit": one.unit, "values": samples})
+
+
+def usual_range(field: Field, vehicle: Mapping[str, Any]) -> tuple[float | None, float | None] | tuple[()]:
+    """Return the usual range of a field on this vehicle in SI, None open, or nothing where none is declared."""
+    if field.usual_by is not None:
+        name, ranges = field.usual_by
+        value = vehicle.get(name)
+        if isinstance(value, str) and value in ranges:
+            return ranges[value]
+    return field.usual or ()
 
 
 def _natural(key: str) -> tuple[int, int, str]:

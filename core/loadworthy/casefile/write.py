@@ -1,6 +1,6 @@
-"""Writing a case file: whole files in one step, appended tables without touching a byte before them.
+"""Writing a case file: whole files in one step, appended tables and changed lines without touching another byte.
 
-Both replace the file in one step (`os.replace`), so a process that dies at any moment leaves the old file or the new
+All replace the file in one step (`os.replace`), so a process that dies at any moment leaves the old file or the new
 one. A lock beside the file (``FILE.lock``) keeps two processes from losing each other's tables.
 """
 
@@ -11,9 +11,11 @@ from contextlib import contextmanager, suppress
 from errno import EINVAL
 from typing import TYPE_CHECKING, Any
 
-from loadworthy.casefile.faults import plain, refusal
-from loadworthy.casefile.tables import decode, parse, read_bytes
-from loadworthy.errors import CaseError, Fault
+from loadworthy.casefile.edit import with_table
+from loadworthy.casefile.faults import refusal
+from loadworthy.casefile.rendering import document
+from loadworthy.casefile.tables import MAX_BYTES, decode, read_bytes
+from loadworthy.errors import Fault
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
 #: How long (s) to wait for somebody else who is writing the same file.
 LOCK_TIMEOUT = 10.0
+_BOM = b"\xef\xbb\xbf"
 
 
 def replace(path: str | PathLike[str], data: bytes) -> None:
@@ -57,7 +60,8 @@ def replace(path: str | PathLike[str], data: bytes) -> None:
             os.chmod(temporary, mode)
         os.replace(temporary, target)
     except BaseException:
-        os.unlink(temporary)
+        with suppress(FileNotFoundError):  # an interruption may come when all is done
+            os.unlink(temporary)
         raise
     _sync_folder(folder)
 
@@ -71,6 +75,56 @@ def dump(tables: Mapping[str, Any], path: str | PathLike[str]) -> None:
         replace(name, tomli_w.dumps(tables).encode("utf-8"))
 
 
+def create(tables: Mapping[str, Any], path: str | PathLike[str], *, check: Callable[[bytes, str], Case]) -> Case:
+    """Write tables as a new case file and return the case. Raises CaseError, also where there is a file already."""
+    name = os.fsdecode(path)
+    data = document(tables, name).encode("utf-8")
+    with _writing(name):
+        case = check(data, name)
+        if os.path.lexists(name):
+            write = "name another, or add to this one with loadworthy record"
+            raise refusal(name, Fault("file-exists", "there is a file of this name", write=write), what="written")
+        replace(name, data)
+        return case
+
+
+def change(
+    path: str | PathLike[str],
+    edit: Callable[[str, str], str],
+    *,
+    check: Callable[[bytes, str], Case],
+    dry: bool = False,
+) -> Case:
+    """Put in place of a case file's text what ``edit`` makes of it (text, name), in one step, and return the case.
+
+    The file is read anew under its lock, and the whole new one by ``check`` before anything is written; ``dry``:
+    nothing is. Raises CaseError with every fault, or where the file cannot be locked or written.
+    """
+    name = os.fsdecode(path)
+    if dry:
+        return check(_edited(read_bytes(name), name, edit), name)
+    read_bytes(name)  # first without the lock: a missing file gets no lock beside it
+    with _writing(name):
+        before = read_bytes(name)
+        data = _edited(before, name, edit)
+        case = check(data, name)
+        if data != before:
+            replace(name, data)
+        return case
+
+
+def _edited(before: bytes, name: str, edit: Callable[[str, str], str]) -> bytes:
+    mark = _BOM if before.startswith(_BOM) else b""
+    return _of_size(mark + edit(decode(before, name), name).encode("utf-8"), name)
+
+
+def _of_size(data: bytes, name: str) -> bytes:
+    if len(data) > MAX_BYTES:
+        problem = f"the file would be longer than a case may be, {MAX_BYTES / 1e6:.0f} MB"
+        raise refusal(name, Fault("too-large", problem, write="keep logs in files of their own"), what="written")
+    return data
+
+
 def append(
     path: str | PathLike[str], section: str, table: Mapping[str, Any], *, check: Callable[[bytes, str], Case]
 ) -> Case:
@@ -79,18 +133,7 @@ def append(
     The whole new file is read by ``check`` before anything is written. Raises CaseError with every fault, or where
     the file cannot be locked or written.
     """
-    name = os.fsdecode(path)
-    text = _text(section, table, name)
-    read_bytes(name)  # first without the lock: a missing file gets no lock beside it
-    with _writing(name):
-        before = read_bytes(name)
-        data = _joined(before, text)
-        try:
-            case = check(data, name)
-        except CaseError as error:
-            raise _why_not(error, before, section, name) from None
-        replace(name, data)
-        return case
+    return change(path, lambda text, name: with_table(text, name, section, table).text, check=check)
 
 
 @contextmanager
@@ -138,53 +181,3 @@ def _sync_folder(folder: str) -> None:
             os.fsync(handle)
     finally:
         os.close(handle)
-
-
-def _why_not(error: CaseError, before: bytes, section: str, name: str) -> CaseError:
-    """Return what to say where a table cannot follow: the file's own way to write the section may be the reason."""
-    if error.faults[0].code not in ("syntax", "duplicate-key"):
-        return error
-    if section not in parse(decode(before, name), name):
-        return error
-    problem = "the file writes it as one table or as a list in brackets: nothing can be appended to that"
-    fault = Fault("cannot-append", problem, plain(section), None, f"write each as [[{plain(section)}]]")
-    return refusal(name, fault, what="written")
-
-
-def _text(section: str, table: Mapping[str, Any], name: str) -> str:
-    """Return the table as TOML under its own header; tables inside it are written inline, on one line each."""
-    try:
-        lines = [f"[[{_key(section)}]]"]
-        lines += [f"{_key(key)} = {_inline(value)}" for key, value in table.items()]
-        text = "\n".join(lines) + "\n"
-        text.encode("utf-8")
-    except (TypeError, ValueError, RecursionError, AttributeError):
-        problem = "the table holds a value that no case file can hold"
-        write = "use text, numbers, true or false, dates, lists and tables of these"
-        raise refusal(name, Fault("wrong-type", problem, plain(str(section)), None, write)) from None
-    return text
-
-
-def _inline(value: Any) -> str:
-    if hasattr(value, "items"):
-        return "{" + ", ".join(f"{_key(str(key))} = {_inline(part)}" for key, part in value.items()) + "}"
-    if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_inline(part) for part in value) + "]"
-    import tomli_w
-
-    return tomli_w.dumps({"v": value}).removeprefix("v = ").rstrip("\n")
-
-
-def _key(name: str) -> str:
-    import tomli_w
-
-    return tomli_w.dumps({name: 1}).removesuffix(" = 1\n")
-
-
-def _joined(data: bytes, text: str) -> bytes:
-    """Put ``text`` behind ``data``, a blank line between, in the line ends that the file has."""
-    newline = b"\r\n" if b"\r\n" in data else b"\n"
-    gap = b""
-    if data and data != b"\xef\xbb\xbf":
-        gap = newline if data.endswith(b"\n") else newline * 2
-    return data + gap + text.encode("utf-8").replace(b"\n", newline)

@@ -12,6 +12,8 @@ import click
 COMMANDS = {
     "register": "The full register of one or several cases.",
     "why": "How a number of the register came about.",
+    "new": "Make a new case.",
+    "record": "Write a sheet, a repair or another entry into a case.",
     "check": "Read cases and report every error at once.",
     "plugins": "What is installed, and what did not load.",
     "limits": "Every limit with its value, source and mark.",
@@ -117,7 +119,7 @@ def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
 def main() -> None:
     """Decide from dated evidence whether a vehicle can carry a planned load.
 
-    A case is a text file (TOML) with what was measured on one vehicle and what its owner wants. Start with
-    `loadworthy check CASE`, then `loadworthy register CASE`, then ask `loadworthy why CASE ID` for what stands in
-    brackets there.
+    A case is a text file (TOML) with what was measured on one vehicle and what its owner wants. Make one with
+    `loadworthy new FILE`, add to it with `loadworthy record FILE SECTION`, or write it in an editor and `loadworthy
+    check` it. Then `loadworthy register FILE`, and ask `loadworthy why FILE ID` for what stands in brackets there.
     """

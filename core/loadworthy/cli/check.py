@@ -35,7 +35,8 @@ def command(
 ) -> int:
     """Read each CASE and report every error with its place, and what is odd without being wrong.
 
-    Nothing is judged. The exit code is 2 if any case cannot be read.
+    Nothing is judged. Photos and papers that sheets name in the folder of the case are opened and compared with what
+    they were when they were attached. The exit code is 2 if any case cannot be read, or such a file was changed.
     """
     from loadworthy.cli.output import say
 
@@ -47,9 +48,15 @@ def command(
 
 
 def _lines(path: str, case: Case, as_of: datetime.date | None, system: str) -> Iterator[str]:
+    from loadworthy.case import UNDATED
+    from loadworthy.errors import CaseError
     from loadworthy.outputs.page import wrap
     from loadworthy.outputs.words import in_prose
+    from loadworthy.recording.papers import examine
 
+    faults, notes = examine(case)
+    if faults:
+        raise CaseError(f"{path}: attached files are not what they were", faults)
     day = as_of or case.as_of
     counts = [
         f"{len(entries)} {word}{'' if len(entries) == 1 else 's'}"
@@ -57,8 +64,8 @@ def _lines(path: str, case: Case, as_of: datetime.date | None, system: str) -> I
         if entries or word == "sheet"
     ]
     yield from wrap(f"{path}: no errors; {', '.join(counts)}{f', as of {day.isoformat()}' if day else ''}")
-    later = [sheet.id for sheet in case.sheets if day is not None and sheet.date > day]
+    later = [sheet.id for sheet in case.sheets if day is not None and day < sheet.date < UNDATED]
     if later:
         yield from wrap(f"dated later, so not known yet: {', '.join(later)}", "  - ", "    ")
-    for note in case.notes:
+    for note in (*case.notes, *notes):
         yield from wrap(in_prose(f"note: {note}", system), "  - ", "    ")

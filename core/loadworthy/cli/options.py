@@ -92,7 +92,7 @@ class Bench:
             try:
                 self.house = House.load(house_file, catalogue=self.host.catalogue)
             except LoadworthyError as error:
-                raise _worded(error, system) from None
+                raise worded(error, system) from None
 
     def case(self, path: str) -> Case:
         """Read one case with the house's shared instruments."""
@@ -103,7 +103,7 @@ class Bench:
         try:
             return load(path, catalogue=self.host.catalogue, shared=shared)
         except LoadworthyError as error:
-            raise _worded(error, self._system) from None
+            raise worded(error, self._system) from None
 
     def register(self, path: str, as_of: datetime.date | None) -> Register:
         """Read one case and assess it."""
@@ -112,7 +112,7 @@ class Bench:
         return assess(self.case(path), host=self.host, house=self.house, as_of=as_of)
 
 
-def _worded(error: LoadworthyError, system: str) -> LoadworthyError:
+def worded(error: LoadworthyError, system: str) -> LoadworthyError:
     """Return an error with the quantities of its faults in the reader's units; what was written stays in quotes."""
     if system == "si":
         return error

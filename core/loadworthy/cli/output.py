@@ -53,6 +53,11 @@ def say(text: str, *, err: bool = False, bold: Iterable[str] = (), form: str = "
         raise _refusal(f"cannot write the output: {error.strerror or error}") from None
 
 
+def fit(text: str, stream: Any) -> str:
+    """Return text as the stream can show it, without control characters."""
+    return _shown(text, getattr(stream, "encoding", None) or "ascii", in_ascii)
+
+
 def complain(text: str) -> None:
     """Print what is wrong on the error stream."""
     say(text, err=True)

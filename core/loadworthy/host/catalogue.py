@@ -60,7 +60,7 @@ def collect(declared: Iterable[tuple[str, Any]], absent: tuple[str, ...] = ()) -
         count = len(collector.faults)
         what = "1 fault" if count == 1 else f"{count} faults"
         raise DeclarationError(f"the declarations of the plugins cannot be used: {what}", tuple(collector.faults))
-    return Catalogue(**collector.tables, owners=collector.owners, absent=absent)
+    return Catalogue(**collector.tables, owners=collector.owners, shared=frozenset(collector.shared), absent=absent)
 
 
 class _Collector:
@@ -71,6 +71,7 @@ class _Collector:
         self.tables: dict[str, dict[str, Any]] = {table: {} for _, table, _ in _FAMILIES.values()}
         self.tables |= {"vehicle": {}, "plan": {}}
         self.owners: dict[str, str] = {}
+        self.shared: set[str] = set()
         self.faults: list[Fault] = []
         self._reserved = frozenset(TOP)
         self._sheet_keys = frozenset(field.name for field in SHEET)
@@ -101,9 +102,11 @@ class _Collector:
             held[id] = one
             self.owners[f"{family}:{id}"] = plugin
             return
-        if shared and held[id] == one:
-            return
         first = self.owners[f"{family}:{id}"]
+        if shared and held[id] == one:
+            if plugin != first:
+                self.shared.add(f"{family}:{id}")
+            return
         what = f"{family} field {id}" if family in ("vehicle", "plan") else f"{family} {id}"
         by = f"twice by {first}" if first == plugin else f"by {first} and by {plugin}"
         problem = f"the {what} is declared {'differently ' if shared else ''}{by}"

@@ -84,7 +84,7 @@ def _register(r: Register) -> dict[str, Any]:
         "plugin_failures": [{**f._asdict(), "detail": without_folder(f.detail)} for f in r.failures],
         "limits_changed": [{**change._asdict(), "unit": unit_of(change.kind)} for change in r.limits_changed],
         "waivers": [_waiver(view) for view in r.waivers],
-        "struck_out": r.case.voids,
+        "struck_out": [{key: value for key, value in void.items() if key != "unfinished"} for void in r.case.voids],
         "plugins": [{**plugin._asdict(), "source": without_folder(plugin.source)} for plugin in r.plugins],
         "case_digest": r.case_digest,
         "house_digest": r.house_digest,

@@ -34,6 +34,20 @@ _NUMBER = r"^[^A-Za-z]*[0-9\uff10-\uff19]"
 _WITH_UNIT = r"[^0-9\uff10-\uff19.,+\-eE\s\u00b1]"
 _LIMITS = r"\+-|\+/-|\u00b1"
 _LONGEST = 200
+#: A table that says that it is still being written.
+_UNFINISHED: Schema = {"properties": {"unfinished": {"const": True}}, "required": ["unfinished"]}
+#: A photo or paper of a sheet.
+_FILE: Schema = {
+    "anyOf": [
+        _TEXT,
+        {
+            "type": "object",
+            "properties": {"path": _TEXT, "sha256": {"type": "string", "pattern": "^([0-9A-Fa-f]{64})?$"}},
+            "required": ["path"],
+            "additionalProperties": False,
+        },
+    ]
+}
 #: Keys of a case that are names, by the table that has them.
 _NAMES = {("sheet", "id"), ("repair", "id"), ("instrument", "id")}
 
@@ -49,7 +63,7 @@ def case_schema(catalogue: Catalogue) -> Schema:
         "plan": _table(_named(PLAN, catalogue.plan.values()), closed=closed),
     }
     for name, fields in LISTS.items():
-        rows = _instrument() if name == "instrument" else _table(fields, name)
+        rows = _instrument() if name == "instrument" else _under_way(fields, name)
         properties[name] = {"type": "array", "items": rows}
     for id, section in catalogue.sections.items():
         sheet = {**_sheet(section.fields), "description": section.text}
@@ -68,9 +82,21 @@ def _named(own: Iterable[Field], declared: Iterable[Field]) -> tuple[Field, ...]
     return tuple({field.name: field for field in (*own, *declared)}.values())
 
 
-def _table(fields: Sequence[Field], name: str = "", *, closed: bool = True) -> Schema:
-    required = [field.name for field in fields if field.required]
-    properties = {field.name: _NAME if (name, field.name) in _NAMES else _field(field) for field in fields}
+def _under_way(fields: Sequence[Field], name: str) -> Schema:
+    """Return the schema of a table of a list: what is required of it is not while it is unfinished."""
+    return {**_table(fields, name, strict=False), "if": _UNFINISHED, "else": _needed(fields)}
+
+
+def _needed(fields: Sequence[Field]) -> Schema:
+    """Return what a finished table must have, at any depth."""
+    found: Schema = {"required": [field.name for field in fields if field.required]}
+    inner = {field.name: _within(field, _needed(field.fields)) for field in fields if field.fields}
+    return {**found, "properties": inner} if inner else found
+
+
+def _table(fields: Sequence[Field], name: str = "", *, closed: bool = True, strict: bool = True) -> Schema:
+    required = [field.name for field in fields if field.required] if strict else []
+    properties = {field.name: _NAME if (name, field.name) in _NAMES else _field(field, strict) for field in fields}
     if name == "repair":
         properties["treats"] = {"type": "array", "items": _TREATED}
     found: Schema = {"type": "object", "properties": properties, "additionalProperties": not closed}
@@ -79,11 +105,13 @@ def _table(fields: Sequence[Field], name: str = "", *, closed: bool = True) -> S
 
 def _instrument() -> Schema:
     """Return the schema of an instrument; whether its widths need a unit depends on what it measures."""
-    found = _table([field for field in INSTRUMENT if field.type != "quantity"], "instrument")
+    plain = [field for field in INSTRUMENT if field.type != "quantity"]
+    found = _table(plain, "instrument", strict=False)
     bare = [kind for kind in KINDS if "1" in units_of(kind)]
     widths = [field.name for field in INSTRUMENT if field.type == "quantity"]
     found["properties"] |= dict.fromkeys(widths, True)
-    found["dependentRequired"] = {"class": ["span"]}
+    finished = {**_needed(plain), "dependentRequired": {"class": ["span"]}}
+    found["allOf"] = [{"if": _UNFINISHED, "else": finished}]
     found["if"] = {"properties": {"measures": {"enum": bare}}, "required": ["measures"]}
     found["then"] = {"properties": dict.fromkeys(widths, _amount("ratio"))}
     found["else"] = {"properties": dict.fromkeys(widths, _amount("length"))}
@@ -91,10 +119,12 @@ def _instrument() -> Schema:
 
 
 def _sheet(own: Sequence[Field]) -> Schema:
-    found = _table((*(field for field in SHEET if field.name not in ("instrument", "u")), *own), "sheet")
+    plain = (*(field for field in SHEET if field.name not in ("instrument", "u", "file")), *own)
+    found = _under_way(plain, "sheet")
     names = {"type": "object", "properties": {field.name: _TEXT for field in own}, "additionalProperties": False}
     found["properties"]["instrument"] = {"anyOf": [_TEXT, names]}
     found["properties"]["u"] = _uncertainties(own)
+    found["properties"]["file"] = {"anyOf": [_FILE, {"type": "array", "items": _FILE}]}
     return found
 
 
@@ -111,17 +141,26 @@ def _uncertainty(field: Field) -> Schema:
     return {"anyOf": [one, {"type": "object", "additionalProperties": one}]} if field.per else one
 
 
-def _field(field: Field) -> Schema:
+def _field(field: Field, strict: bool = True) -> Schema:
     """Return the schema of what may stand under a key."""
-    one = _value(field)
+    one = _value(field, strict)
     if field.type == "rows" or field.many:
         one = {"type": "array", "items": one}
     if field.nested:
-        one = {"type": "array", "items": {"type": "array", "items": _value(field)}}
+        one = {"type": "array", "items": {"type": "array", "items": _value(field, strict)}}
     if field.per:
         keys = {"type": "string", "maxLength": 40, "pattern": _subject(field.per)}
         one = {"type": "object", "propertyNames": keys, "additionalProperties": one}
     return {**one, "description": field.text} if field.text else one
+
+
+def _within(field: Field, one: Schema) -> Schema:
+    """Return the schema that asks something of every single value of a field."""
+    if field.type == "rows" or field.many:
+        one = {"items": one}
+    if field.nested:
+        one = {"items": {"items": one}}
+    return {"additionalProperties": one} if field.per else one
 
 
 def _subject(per: str) -> str:
@@ -129,7 +168,7 @@ def _subject(per: str) -> str:
     return rf"^(0|[1-9][0-9]*|(?!{re.escape(per)})(?![0-9]+$)[^@#\s]([^@#\u0000-\u001f\u007f-\u009f]*[^@#\s])?)$"
 
 
-def _value(field: Field) -> Schema:
+def _value(field: Field, strict: bool) -> Schema:
     match field.type:
         case "quantity":
             one = _amount(field.kind)
@@ -151,7 +190,7 @@ def _value(field: Field) -> Schema:
         case "series":
             return _series(field.kind)
         case "rows" | "record":
-            return _table(field.fields)
+            return _table(field.fields, strict=strict)
         case _:
             return _TIME if field.kind == "time" else _TEXT
 

@@ -119,6 +119,9 @@ def test_shared_words_must_mean_the_same(one: Any, other: Any, name: str) -> Non
     catalogue = collect([("a", one), ("b", evolve(one))])
     assert "a" in catalogue.owners.values()
     assert "b" not in catalogue.owners.values()
+    assert len(catalogue.shared) == 1
+    assert catalogue.shared <= catalogue.owners.keys()
+    assert collect([("a", one), ("a", evolve(one))]).shared == frozenset()
     assert faults(("a", one), ("b", other)) == [
         f"b: the {name} is declared differently by a and by b; declare the same in both"
     ]

@@ -174,6 +174,11 @@ BROKEN: list[tuple[str, Any]] = [
     ("bench.0.note", "a\x1bb"),
     ("bench.0.id", "a#b"),
     ("bench.0.id", " a"),
+    ("bench.0.unfinished", "yes"),
+    ("bench.0.file", 3),
+    ("bench.0.file", {"sha256": "0" * 64}),
+    ("bench.0.file", [{"path": "a.jpg", "sha256": "12"}]),
+    ("bench.0.file", {"path": "a.jpg", "size": 3}),
     ("bench.0.instrument", 3),
     ("bench.0.instrument", {"grips": "g"}),
     ("bench.0.u", {"grips": "0.1 bar"}),
@@ -226,6 +231,14 @@ def test_what_the_reader_refuses_the_schema_refuses(place: str, value: Any) -> N
     with pytest.raises(CaseError):
         read(broken)
     assert not _generated().is_valid(broken)
+
+
+@pytest.mark.parametrize("place", [place for place, value in BROKEN if value is None and "trace" not in place])
+def test_what_is_missing_while_a_table_is_unfinished_is_no_fault(place: str) -> None:
+    name, at, _ = place.split(".", 2)
+    written = changed(changed(SOUND, place, None), f"{name}.{at}.unfinished", True)
+    read(written)
+    assert list(_generated().iter_errors(written)) == []
 
 
 def test_what_a_plugin_that_did_not_load_would_know_is_refused_by_nobody() -> None:
