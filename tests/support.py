@@ -6,6 +6,7 @@ import functools
 import importlib
 import tomllib
 from pathlib import Path
+from typing import Any
 
 from loadworthy.host import Host
 
@@ -14,8 +15,14 @@ DEMOS = sorted((ROOT / "docs" / "cases").glob("*.toml"))
 
 
 @functools.cache
-def bundled() -> Host:
-    """The bundled plugins alone, whatever else is installed beside them."""
+def bundled_modules() -> dict[str, Any]:
+    """The bundled plugins by id, as the project's own metadata names them."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     modules = project["entry-points"]["loadworthy"]
-    return Host({id: importlib.import_module(module) for id, module in modules.items()}, entry_points=False)
+    return {id: importlib.import_module(module) for id, module in modules.items()}
+
+
+@functools.cache
+def bundled() -> Host:
+    """The bundled plugins alone, whatever else is installed beside them."""
+    return Host(bundled_modules(), entry_points=False)

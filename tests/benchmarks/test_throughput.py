@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import inspect
 import statistics
 import time
 import tracemalloc
@@ -13,7 +14,7 @@ from attrs import evolve
 from loadworthy import Case, Host, assess
 from loadworthy.house import House
 from loadworthy.weigh import weigh
-from support import DEMOS, bundled
+from support import DEMOS, bundled, bundled_modules
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,25 +37,33 @@ def median(function: Callable[[], Any], rounds: int = 40) -> float:
 
 def test_framework_overhead_is_at_most_a_quarter_of_the_plugins_own_time() -> None:
     """Host calls, checks of results and isolation against the bare calls of the same functions."""
-    import loadworthy_plugins.compression as compression
-    import loadworthy_plugins.house_rules as house_rules
-    import loadworthy_plugins.load_demand as load_demand
-
     host, case = bundled(), rich_case()
     limits = House().resolve(host.catalogue)
-    demand = load_demand.demand(case)
+    supplied = host.demand(case).demand
+    assert supplied is not None
+    demand = host.extend_demand(case, supplied).demand
+    given = {"case": case, "demand": demand, "limits": limits}
+    calls = []
+    for module in bundled_modules().values():
+        for hook in ("requirements", "subjects", "demand", "extend_demand", "examine"):
+            function = getattr(module, hook, None)
+            if function is not None:
+                names = inspect.signature(function).parameters
+                arguments = [supplied if (hook, name) == ("extend_demand", "demand") else given[name] for name in names]
+                calls.append((function, arguments, hook in ("requirements", "examine")))
+    assert len(calls) > len(bundled_modules())
 
     def bare() -> None:
-        tuple(house_rules.requirements())
-        compression.subjects(case)
-        load_demand.demand(case)
-        tuple(compression.examine(case, demand, limits))
-        tuple(load_demand.examine(case, limits))
+        for function, arguments, many in calls:
+            found = function(*arguments)
+            if many:
+                tuple(found)
 
     def hosted() -> None:
         host.requirements()
         host.subjects(case)
         host.demand(case)
+        host.extend_demand(case, supplied)
         host.examine(case, demand, limits)
 
     bare(), hosted()

@@ -158,7 +158,7 @@ def rod_rules(sheet: Sheet, dry: DrySet | None, limits: Limits) -> Iterator[Find
         )
         yield finding(
             "rod_depth",
-            dry.sheet,
+            sheet,
             dry.engine.subject(cylinder),
             verdicts=seen(p >= 0.5),
             text=f"{percent(max(0.0, place.deficit))} low, its piston height explains {percent(expected)}",

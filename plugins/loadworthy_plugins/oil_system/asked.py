@@ -6,7 +6,7 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.oil_system.points import ID
+from loadworthy_plugins.oil_system.points import FARTHEST, ID
 from loadworthy_plugins.oil_system.reference import Figure, figure_at, judged
 from loadworthy_plugins.oil_system.relief import at_relief, relief_from
 from loadworthy_plugins.oil_system.requirement import floor_pressure
@@ -36,11 +36,14 @@ def figure_for(held: Held, figures: tuple[Figure, ...], point: Point) -> Figure 
 def level(held: Held, point: Point, figure: Figure) -> Corrected | None:
     """Return the pressure that is held to a figure; None where it is to be taken as read.
 
-    A commanded pressure, and one that the relief valve sets, do not follow viscosity; and no correction lifts a
+    So far from the figure's temperature a correction would invent pressure; a commanded one, and one that the relief
+    valve sets, do not follow viscosity; and no correction lifts a
     lower one above the pressure at which that valve opens.
     """
     oil = held.sweep.oil
     if held.regulated or oil is None or point.mu is None or at_relief(held, point):
+        return None
+    if abs((point.temperature or 0.0) - figure.temperature) > FARTHEST:
         return None
     told = judged(point, oil, figure, held.share)
     most = relief_from(held)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from loadworthy.sdk import NamedTuple
 from loadworthy_plugins.oil_system.oil import line, typical_line
-from loadworthy_plugins.oil_system.points import REFERENCE
+from loadworthy_plugins.oil_system.points import FARTHEST, REFERENCE
 from loadworthy_plugins.oil_system.pressure_model import PER_KELVIN, normalised, normalised_sensitivity
 from loadworthy_plugins.physics.viscosity import density, dynamic_viscosity
 from loadworthy_plugins.shared_results import number
@@ -144,9 +144,12 @@ def orifice_share(vehicle: Mapping[str, Any]) -> float:
 
 
 def nearest(figures: Iterable[Figure], point: Point, stage: str = "") -> tuple[Figure, ...]:
-    """Return the figures of known viscosity within 30 % of a point's speed."""
+    """Return the figures of known viscosity within 30 % of a point's speed and 40 K of its temperature."""
     return tuple(
         f
         for f in figures
-        if f.mu is not None and f.stage == stage and abs(f.speed / point.speed - 1.0) <= SPEED_BAND * (1.0 + 1e-9)
+        if f.mu is not None
+        and f.stage == stage
+        and abs((point.temperature or 0.0) - f.temperature) <= FARTHEST
+        and abs(f.speed / point.speed - 1.0) <= SPEED_BAND * (1.0 + 1e-9)
     )

@@ -160,3 +160,13 @@ def test_a_full_lift_speaks_against_a_valve_that_does_not_open() -> None:
     assert belief(made, "valve-not-opening", "cylinder 3").net == pytest.approx(-10.0)
     equal = register(SPEC, compression=[{"date": DAY, "running_compression": {"3": "equal"}}])
     assert ratio(equal, "valve-not-opening", "cylinder 3", "running_compression") == pytest.approx(0.3)
+
+
+def test_piston_heights_of_two_sheets_give_two_findings() -> None:
+    # One of them holds no readings of its own, so both are put beside the same dry session.
+    heights = {str(n): "1.0 mm" for n in range(1, 4)} | {"4": "0.2 mm"}
+    alone = {"date": DAY, "piston_height": heights}
+    found = look(PETROL, compression=[dry([13.0, 13.0, 13.0, 11.0], piston_height=heights), alone])
+    rods = [r for r in found.results if isinstance(r, Finding) and r.rule == "compression.rod_depth"]
+    assert len({(r.sheet, r.subject) for r in rods}) == len(rods) == 6
+    assert len({r.sheet for r in rods}) == 2
