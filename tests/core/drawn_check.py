@@ -103,9 +103,9 @@ class DrawnCheck:
             ended_by_any_event=d.ended_by_any_event,
         )
         for n, (value, grade) in enumerate(d.limits):
-            yield Limit(f"wear_{n}", value * 1e-3, "length", "above", "wear", "drawn", "judgement", grade)  # type: ignore[arg-type]
+            yield Limit(f"wear_{n}", value * 1e-3, "length", "above", "wear", "drawn", "judgement", grade)
         yield Limit("noise", 5.0, "number", "above", "noise", "drawn", "judgement", "watch")
-        yield Limit("hours", 1000.0, "number", "above", "hours", "drawn", "judgement", d.overdue_grade)  # type: ignore[arg-type]
+        yield Limit("hours", 1000.0, "number", "above", "hours", "drawn", "judgement", d.overdue_grade)
         yield Group("shared", "a shared measurement")
         yield Group("each", "one of each sheet", per_sheet=True)
         ratios = zip(BANDS, d.wear_ratios, d.loose_ratios, strict=True)
@@ -114,12 +114,12 @@ class DrawnCheck:
         noise = {band: {"loose": a, "slack": a} for band, a in zip(BANDS, d.noise_ratios, strict=True)}
         yield Rule("noise", "listen", "noise", "listening", d.group, noise)
         yield Rule("hours", "listen", "hours since it was looked after")
-        yield Cause("worn", "worn", d.priors[0], d.severities[0], d.hazards[0], "torque", "part", retest=d.retest)  # type: ignore[arg-type]
+        yield Cause("worn", "worn", d.priors[0], d.severities[0], d.hazards[0], "torque", "part", retest=d.retest)
         yield Cause(
-            "loose", "loose", d.priors[1], d.severities[1], d.hazards[1], "heat",  # type: ignore[arg-type]
+            "loose", "loose", d.priors[1], d.severities[1], d.hazards[1], "heat",
             person=d.person, retest=("listening",), excludes=("tight",), events=("shock",),
         )  # fmt: skip
-        yield Cause("tight", "tight", d.priors[2], d.severities[2], d.hazards[2], excludes=("loose",))  # type: ignore[arg-type]
+        yield Cause("tight", "tight", d.priors[2], d.severities[2], d.hazards[2], excludes=("loose",))
         yield Cause("too-small", "too small", 0.05, 2, "load", "torque", capacity=True)
         yield Broader("slack", "worn or loose", ("worn", "loose"))
         names = ("worn", "loose", "tight")
@@ -134,7 +134,7 @@ class DrawnCheck:
     def requirements(self) -> tuple[Requirement, ...]:
         levels = dict(zip(LEVELS, self.drawn.required, strict=True))
         return (
-            Requirement("gauge", "wear", levels, "gauge", "gauging"),  # type: ignore[arg-type]
+            Requirement("gauge", "wear", levels, "gauge", "gauging"),
             Requirement("listen", "noise", dict.fromkeys(LEVELS, "R"), "listen", "listening"),
         )
 
@@ -175,7 +175,7 @@ class DrawnCheck:
         else:
             yield Capacity("too-small", "torque", *d.capacity)
         if d.floor:
-            yield AtLeast(d.floor, "drawn")  # type: ignore[arg-type]
+            yield AtLeast(d.floor, "drawn")
         for row, sheets in (("gauge", gauged), ("listen", heard)):
             yield Coverage(row, "met" if sheets else "absent", "", tuple(sheets))
 
@@ -197,7 +197,7 @@ class DrawnCheck:
 def _ratios() -> st.SearchStrategy[tuple[float, float, float]]:
     """Three ratios that rise from band to band, from a part of 1 to a multiple of it."""
     return st.tuples(st.floats(0.02, 1.0), st.floats(0.3, 3.0), st.floats(1.0, 60.0)).map(
-        lambda three: tuple(sorted(three))  # type: ignore[arg-type,return-value]
+        lambda three: tuple(sorted(three))
     )
 
 

@@ -40,7 +40,7 @@ def made(
 
 
 def ceiling(value: object, quantity: str = "q", name: str = "c", until: str = "", **more: object) -> Ceiling:
-    return Ceiling(name, quantity, value, "reason", until=until, **more)  # type: ignore[arg-type]
+    return Ceiling(name, quantity, value, "reason", until=until, **more)
 
 
 def drawn(value: object, demand: Demand | None = None, quantity: str = "q", **more: object) -> CeilingView:

@@ -26,7 +26,7 @@ LEVEL = Demand((20.0, 40.0), (STEPS, STEPS), (300.0, 300.0), (300.0, 300.0))
 
 
 def standing(grade: str, rule: str = "plug.rule", accept: bool = False, state: str = "governs") -> Standing:
-    return Standing(f"{rule}#s1", "plug", Finding(rule, "s1", text=f"text of {rule}"), state, grade, accept=accept)  # type: ignore[arg-type]
+    return Standing(f"{rule}#s1", "plug", Finding(rule, "s1", text=f"text of {rule}"), state, grade, accept=accept)
 
 
 def risk(
@@ -49,14 +49,14 @@ def ceiling(
     value: object, origin: str = "fault", rule: str = "", until: str = "t", kind: str = "hard", name: str = "c"
 ) -> Ceiling:
     tied = (rule, None, "s1") if rule else None
-    return Ceiling(name, "torque", value, "why", origin=origin, until=until, finding=tied, kind=kind)  # type: ignore[arg-type]
+    return Ceiling(name, "torque", value, "why", origin=origin, until=until, finding=tied, kind=kind)
 
 
 def situation(*ceilings: Ceiling, demand: Demand | None = DEMAND, **more: object) -> Situation:
     views: list[CeilingView] = [draw("plug", c, demand, QUANTITIES) for c in ceilings]
     fields = {"standings": (), "risks": (), **more}
     return Situation(
-        views=views, allowed=allow(views, demand), ladder=lift_steps(views, demand), demand=demand, **fields  # type: ignore[arg-type]
+        views=views, allowed=allow(views, demand), ladder=lift_steps(views, demand), demand=demand, **fields
     )  # fmt: skip
 
 
@@ -299,9 +299,9 @@ def test_bad_news_never_improves_the_outcome(
     elif extra == "gap":
         worse["gaps"] = [*gaps, Gap("more", "missing", required=True)]
     elif extra == "failure":
-        worse["failures"] = ["x: failed"]  # type: ignore[list-item]
+        worse["failures"] = ["x: failed"]
     else:
-        worse["risks"] = [risk(severity=2, person=False)]  # type: ignore[list-item]
+        worse["risks"] = [risk(severity=2, person=False)]
     after = outcome(*more, **worse)
     assert OUTCOMES.index(after.outcome) >= OUTCOMES.index(before.outcome)
 

@@ -73,7 +73,7 @@ def test_likelihoods_from_a_pair_of_ratios() -> None:
     assert posterior(0.25, 10 * math.log10(0.15)) == pytest.approx(0.048, abs=5e-4)
     value = decision.expected_value_of_test(0.25, 600.0, 3200.0, (fired, clean))
     assert value == pytest.approx(301.3, abs=0.05)
-    assert value == pytest.approx(enumerated(0.25, 600.0, 3200.0, (tuple(fired), tuple(clean))))  # type: ignore[arg-type]
+    assert value == pytest.approx(enumerated(0.25, 600.0, 3200.0, (tuple(fired), tuple(clean))))
 
 
 @given(
@@ -89,7 +89,7 @@ def test_a_test_is_worth_between_nothing_and_certainty(
     pair = decision.likelihood_pair(fired, not_fired)
     value = decision.expected_value_of_test(p, repair, loss, pair)
     assert 0.0 <= value <= decision.evpi(p, repair, loss)
-    assert value == pytest.approx(enumerated(p, repair, loss, tuple(map(tuple, pair))), abs=1e-6)  # type: ignore[arg-type]
+    assert value == pytest.approx(enumerated(p, repair, loss, tuple(map(tuple, pair))), abs=1e-6)
 
 
 @given(p=st.floats(0.01, 0.99), repair=st.floats(1, 1e4), loss=st.floats(1, 1e5))

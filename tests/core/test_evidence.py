@@ -139,7 +139,7 @@ def test_no_weight_counts_for_more_than_20_decibans_nor_does_nothing() -> None:
 @pytest.mark.parametrize("more", [{"clears": False}, {}])
 def test_what_may_not_clear_keeps_only_what_accuses(more: dict[str, bool]) -> None:
     weights = (Weight("loose", None, 4.0), Weight("whole", None, -4.0))
-    one = Finding("p.run", "s", verdicts=(Verdict("watch", 1.0),), weights=weights, **more)  # type: ignore[arg-type]
+    one = Finding("p.run", "s", verdicts=(Verdict("watch", 1.0),), weights=weights, **more)
     assert [i.raw for i in items([one], sheet("s"))] == ([4.0] if more else [4.0, -4.0])
 
 

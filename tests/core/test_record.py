@@ -69,11 +69,11 @@ def test_wrong_arguments_are_type_errors(args: tuple[Any, ...], named: dict[str,
 def test_nothing_can_be_changed() -> None:
     one = Reading(1.0)
     with pytest.raises(attrs.exceptions.FrozenInstanceError):
-        one.value = 2.0  # type: ignore[misc]
+        one.value = 2.0
     with pytest.raises(attrs.exceptions.FrozenInstanceError):
         del one.value
     with pytest.raises(attrs.exceptions.FrozenInstanceError):
-        one.more = 2.0  # type: ignore[attr-defined]
+        one.more = 2.0
     given_values = {"level": one}
     sheet = Sheet("bench", "s", DAY, given_values)
     given_values["level"] = Reading(9.0)

@@ -11,18 +11,18 @@ from loadworthy.findings import Ceiling, Coverage
 from loadworthy.required import NO_ROWS, STATES, required_evidence
 
 LEVELS = {"none": "-", "mild": "A", "strong": "R", "extreme": "R"}
-ROW = Requirement("row", "the row", LEVELS, section="bench", test="bench-test")  # type: ignore[arg-type]
+ROW = Requirement("row", "the row", LEVELS, section="bench", test="bench-test")
 
 
 def answer(state: str, *sheets: str, row: str = "row", why: str = "") -> tuple[str, Coverage]:
-    return "plug", Coverage(row, state, why, sheets)  # type: ignore[arg-type]
+    return "plug", Coverage(row, state, why, sheets)
 
 
 @pytest.mark.parametrize(
     ("plan_class", "gap", "ceiling"), [("none", None, 0), ("mild", False, 0), ("strong", True, 1), ("extreme", True, 1)]
 )
 def test_what_is_missing_depends_on_the_plan(plan_class: str, gap: bool | None, ceiling: int) -> None:
-    found = required_evidence([ROW], [answer("absent")], plan_class)  # type: ignore[arg-type]
+    found = required_evidence([ROW], [answer("absent")], plan_class)
     assert [g.required for g in found.gaps] == ([] if gap is None else [gap])
     assert len(found.ceilings) == ceiling
 
@@ -84,7 +84,7 @@ def test_a_ceiling_that_names_the_row_stands_in() -> None:
 
 
 def test_a_row_without_a_ceiling_sets_none() -> None:
-    gate = Requirement("gate", "a gate", LEVELS, gate=True, ceiling="")  # type: ignore[arg-type]
+    gate = Requirement("gate", "a gate", LEVELS, gate=True, ceiling="")
     found = required_evidence([gate], [], "strong")
     assert found.gaps[0].required
     assert found.ceilings == ()

@@ -23,12 +23,12 @@ CATALOGUE = Catalogue(
 
 
 def standing(grade: str | None, state: str = "governs", rule: str = "plug.level", **more: object) -> Standing:
-    finding = Finding(rule, "s1", text="too low", **more)  # type: ignore[arg-type]
-    return Standing(f"{rule}#s1", "plug", finding, state, grade)  # type: ignore[arg-type]
+    finding = Finding(rule, "s1", text="too low", **more)
+    return Standing(f"{rule}#s1", "plug", finding, state, grade)
 
 
 def tied(value: object = "as_received", kind: str = "hard") -> tuple[str, Ceiling]:
-    made = Ceiling("own", "q", value, "too low", kind=kind, finding=("plug.level", None, "s1"))  # type: ignore[arg-type]
+    made = Ceiling("own", "q", value, "too low", kind=kind, finding=("plug.level", None, "s1"))
     return "plug", made
 
 

@@ -26,7 +26,7 @@ def catalogue(*causes: Cause) -> Catalogue:
 def belief(cause: str, p: float, subject: str | None = None, active: bool = True, **more: object) -> Belief:
     return Belief(
         cause=cause, subject=subject, prior=0.05, prior_why="", positive=0.0, negative=0.0, net=0.0, own=p, unfloored=p,
-        p=p, active=active, **more,  # type: ignore[arg-type]
+        p=p, active=active, **more,
     )  # fmt: skip
 
 
@@ -34,11 +34,11 @@ def standing(
     rule: str, grade: str | None = "watch", p: float = 1.0, subject: str | None = None, **more: object
 ) -> Standing:
     limit = f"{rule}_limit"
-    verdict = Verdict(grade or "watch", p, limit)  # type: ignore[arg-type]
+    verdict = Verdict(grade or "watch", p, limit)
     finding = Finding(rule, "s1", subject, verdicts=(verdict,), text=rule)
     at = f"@{subject}" if subject else ""
     fields = {"state": "governs", "grade": grade, "p_beyond": p, **more}
-    return Standing(f"{rule}{at}#s1", "plug", finding, **fields)  # type: ignore[arg-type]
+    return Standing(f"{rule}{at}#s1", "plug", finding, **fields)
 
 
 def weight(finding: Standing, cause: str, db: float, subject: str | None = None) -> WeightUse:
@@ -329,7 +329,7 @@ def test_rank_by_level_person_loss_p_cause_and_subject() -> None:
     hazard=st.sampled_from(sorted(HAZARDS)),
 )
 def test_a_likelier_cause_never_ranks_lower(p: float, more: float, severity: int, hazard: str) -> None:
-    cat = catalogue(Cause("a", "a", 0.1, severity, hazard), Cause("b", "b", 0.1, 3, "load"))  # type: ignore[arg-type]
+    cat = catalogue(Cause("a", "a", 0.1, severity, hazard), Cause("b", "b", 0.1, 3, "load"))
     before = build([belief("a", p), belief("b", 0.3)], catalogue=cat, demand=DEMAND)
     after = build([belief("a", min(0.9999, p + more)), belief("b", 0.3)], catalogue=cat, demand=DEMAND)
     assert [r.cause for r in after].index("a") <= [r.cause for r in before].index("a")

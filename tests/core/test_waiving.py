@@ -32,7 +32,7 @@ CATALOGUE = Catalogue(
 
 def standing(rule: str, grade: str, state: str = "governs", own: str = "", accept: bool = False) -> Standing:
     finding = Finding(rule, "s1", text=rule)
-    return Standing(f"{rule}#s1", "plug", finding, state, grade, own or grade, accept=accept)  # type: ignore[arg-type]
+    return Standing(f"{rule}#s1", "plug", finding, state, grade, own or grade, accept=accept)
 
 
 STANDINGS = (
@@ -137,4 +137,4 @@ def test_a_waived_gap_lifts_its_own_unproven_ceiling_and_no_other() -> None:
 def test_order_of_entry_makes_no_difference() -> None:
     some = [Waiver("head", what, "why", DAY, DAY, "head") for what in ("row", "wish", "plug.mild#s1")]
     fixed = {"gaps": GAPS, "standings": STANDINGS, "risks": RISKS, "catalogue": CATALOGUE, "roles": ROLES}
-    assert apply_waivers(some, DAY, **fixed) == apply_waivers(some[::-1], DAY, **fixed)  # type: ignore[arg-type]
+    assert apply_waivers(some, DAY, **fixed) == apply_waivers(some[::-1], DAY, **fixed)

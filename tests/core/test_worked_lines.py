@@ -40,7 +40,7 @@ CATALOGUE = Catalogue(
     },
     tests={"retest-a": WorkshopTest("retest-a", "retest of a", 30, "any", "none")},
 )
-ROW = Requirement("bench", "bench test", dict.fromkeys(("none", "mild", "strong", "extreme"), "R"))  # type: ignore[arg-type]
+ROW = Requirement("bench", "bench test", dict.fromkeys(("none", "mild", "strong", "extreme"), "R"))
 
 
 def symptom_only(prior: float, net: float, *by: tuple[float, float, float]) -> float:
@@ -60,8 +60,8 @@ def belief(cause: str, p: float) -> Belief:
 
 
 def standing(rule: str, grade: str, p: float = 1.0, state: str = "governs") -> Standing:
-    finding = Finding(rule, "today", verdicts=(Verdict(grade, p),), text=rule)  # type: ignore[arg-type]
-    return Standing(f"{rule}#today", "worked", finding, state, grade, p_beyond=p)  # type: ignore[arg-type]
+    finding = Finding(rule, "today", verdicts=(Verdict(grade, p),), text=rule)
+    return Standing(f"{rule}#today", "worked", finding, state, grade, p_beyond=p)
 
 
 SHORT, WARM = standing("worked.level", "fix_first", 0.788), standing("worked.warm", "watch")

@@ -136,7 +136,7 @@ def examine(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Resul
 
 def bench(y: float, date: datetime.date, **more: object) -> Sheet:
     value = Reading(y, 0.25, "number", "", f"{y}")
-    return Sheet("bench", f"bench:{date}", date, {"y": value}, odometer=84_000e3, **more)  # type: ignore[arg-type]
+    return Sheet("bench", f"bench:{date}", date, {"y": value}, odometer=84_000e3, **more)
 
 
 def case(*sheets: Sheet, repairs: tuple[Repair, ...] = ()) -> Case:

@@ -38,9 +38,11 @@ def ask(prompt: str) -> str:
 def _with_line_editing() -> None:
     if "readline" not in sys.modules:
         from contextlib import suppress
+        from importlib import import_module
 
+        # Its import alone changes what input() can do.
         with suppress(ImportError):
-            import readline  # noqa: F401 - changes what input() can do
+            import_module("readline")
 
 
 def line(text: str) -> None:

@@ -23,7 +23,7 @@ MAX_TOTAL = 4_000_000_000
 _PIECE = 1 << 20
 
 
-class _Unfit(Exception):  # noqa: N818 - never seen outside
+class _UnfitError(Exception):
     """Why a file is not read; ``missing``: it is not there."""
 
     def __init__(self, why: str, missing: bool = False) -> None:
@@ -44,7 +44,7 @@ def attach(path: str, case_path: str) -> dict[str, str]:
             write = "copy it there, then name the copy: a case is moved together with what belongs to it"
             raise AnswerError("the file lies outside the folder of the case", write)
         digest, _ = _digest(real)
-    except _Unfit as error:
+    except _UnfitError as error:
         raise AnswerError(f"the file cannot be attached: {error}", "name a photo or paper") from None
     except ValueError as error:
         if isinstance(error, AnswerError):
@@ -57,7 +57,7 @@ def examine(case: Case) -> tuple[tuple[Fault, ...], tuple[Fault, ...]]:
     """Open what the sheets of a case name; return faults (files that were changed) and notes (what is missing)."""
     folder = _folder(case.path)
     faults, notes = [], []
-    seen: dict[tuple[str, bool], str | _Unfit] = {}
+    seen: dict[tuple[str, bool], str | _UnfitError] = {}
     left = MAX_TOTAL
     for id, one in ((sheet.id, one) for sheet in case.sheets for one in sheet.file):
         place = f"{id}.file"
@@ -71,10 +71,10 @@ def examine(case: Case) -> tuple[tuple[Fault, ...], tuple[Fault, ...]]:
             try:
                 seen[key], size = _digest(real, left) if one.sha256 else (_found(real), 0)
                 left -= size
-            except _Unfit as error:
+            except _UnfitError as error:
                 seen[key] = error
         found = seen[key]
-        if isinstance(found, _Unfit):
+        if isinstance(found, _UnfitError):
             code = "attached-missing" if found.missing else "attached-unread"
             notes.append(Fault(code, f"{one.path}: {found}", place))
         elif found != one.sha256:
@@ -113,7 +113,7 @@ def _found(real: str) -> str:
 
 
 def _digest(real: str, most: int = MAX_BYTES) -> tuple[str, int]:
-    """Return the SHA-256 of an ordinary file and how many bytes were read. Raises _Unfit."""
+    """Return the SHA-256 of an ordinary file and how many bytes were read. Raises _UnfitError."""
     try:
         _ordinary(os.stat(real))
         # Never waits, should it have become a pipe meanwhile.
@@ -125,12 +125,12 @@ def _digest(real: str, most: int = MAX_BYTES) -> tuple[str, int]:
         _ordinary(status)
         most = min(most, MAX_BYTES)
         if status.st_size > most:
-            raise _Unfit(f"it has {status.st_size / 1e6:.0f} MB, too much to be read")
+            raise _UnfitError(f"it has {status.st_size / 1e6:.0f} MB, too much to be read")
         digest, size = hashlib.sha256(), 0
         while piece := os.read(handle, _PIECE):
             size += len(piece)
             if size > most:
-                raise _Unfit("it grows while it is read")
+                raise _UnfitError("it grows while it is read")
             digest.update(piece)
     except OSError as error:
         raise _refused(error) from None
@@ -141,10 +141,10 @@ def _digest(real: str, most: int = MAX_BYTES) -> tuple[str, int]:
 
 def _ordinary(status: os.stat_result) -> None:
     if not stat.S_ISREG(status.st_mode):
-        raise _Unfit("a folder" if stat.S_ISDIR(status.st_mode) else "no ordinary file")
+        raise _UnfitError("a folder" if stat.S_ISDIR(status.st_mode) else "no ordinary file")
 
 
-def _refused(error: OSError) -> _Unfit:
+def _refused(error: OSError) -> _UnfitError:
     if isinstance(error, FileNotFoundError):
-        return _Unfit("there is no such file", missing=True)
-    return _Unfit(f"it cannot be read: {error.strerror or error}")
+        return _UnfitError("there is no such file", missing=True)
+    return _UnfitError(f"it cannot be read: {error.strerror or error}")

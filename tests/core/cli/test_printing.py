@@ -43,7 +43,7 @@ def case(tmp_path: Path) -> str:
 
 def shell(*arguments: str, env: dict[str, str] | None = None, **more: object) -> subprocess.CompletedProcess[bytes]:
     full = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path)), **(env or {})}
-    return subprocess.run(  # type: ignore[call-overload, no-any-return]
+    return subprocess.run(
         [sys.executable, "-m", "loadworthy", *arguments],
         env=full,
         check=False,
@@ -227,7 +227,7 @@ def test_the_highest_code_wins_and_every_other_case_is_shown(
     def sometimes(case: loadworthy.Case, **more: object) -> object:
         if case.name.startswith("Caf"):
             raise ZeroDivisionError("a fault of ours")
-        return whole(case, **more)  # type: ignore[arg-type]
+        return whole(case, **more)
 
     monkeypatch.setattr(assessing, "assess", sometimes)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))

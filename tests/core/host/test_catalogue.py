@@ -81,7 +81,7 @@ def test_the_core_brings_its_own_fields() -> None:
 def test_frozen() -> None:
     catalogue = collect([("a", one) for one in ALL])
     with pytest.raises(TypeError):
-        catalogue.limits["a.least"] = LIMIT  # type: ignore[index]
+        catalogue.limits["a.least"] = LIMIT
 
 
 SINGLE = [
@@ -166,7 +166,7 @@ BAD = [
     (evolve(CAUSE, id="pads@left"), "id is 'pads@left'"),
     (evolve(CAUSE, id=""), "id is ''"),
     (evolve(CAUSE, excludes=("pads-worn",)), "a cause cannot exclude itself"),
-    (evolve(CAUSE, variants=(Variant("a.least", "stop", "odd"),)), "variants[0].hazard is 'odd'"),  # type: ignore[arg-type]
+    (evolve(CAUSE, variants=(Variant("a.least", "stop", "odd"),)), "variants[0].hazard is 'odd'"),
     (evolve(RULE, bands={"fired": {"pads-worn": 0.0}}), "ratio of pads-worn in the band fired is 0.0"),
     (evolve(RULE, bands={"fired": {"pads-worn": -1.0}}), "ratio of pads-worn in the band fired is -1.0"),
     (evolve(RULE, bands={"fired": {"pads-worn": nan}}), "ratio of pads-worn in the band fired is nan"),

@@ -179,7 +179,7 @@ def test_unsound_results_are_refused_and_the_others_stay(result: Any, words: str
     [
         (Distortion("load", "r", widen_by=-1.0), "widen_by is -1.0"),
         (Distortion("load", "r", widen_relative=nan), "widen_relative is nan"),
-        (Distortion("load", "r", "hide"), "action is 'hide'"),  # type: ignore[arg-type]
+        (Distortion("load", "r", "hide"), "action is 'hide'"),
         (evolve(ROW, levels={"none": "R"}), "levels must name none, mild, strong, extreme"),
         (evolve(ROW, levels={**ROW.levels, "mild": "maybe"}), "levels[mild] is 'maybe'"),
         (evolve(ROW, ceiling="zero"), "ceiling is 'zero'"),
@@ -216,7 +216,7 @@ VALUES = st.one_of(
 @given(st.sampled_from(sorted(PARTS)), st.integers(0, 7), VALUES)
 def test_the_quick_check_lets_nothing_through_in_parts(name: str, at: int, value: Any) -> None:
     part = PARTS[name]
-    changed = type(part)(*(value if number == at else old for number, old in enumerate(part)))  # type: ignore[call-arg]
+    changed = type(part)(*(value if number == at else old for number, old in enumerate(part)))
     one = evolve(GOOD, weights=(), names=(), **{name: (changed,)})
     if is_sound(one):
         assert _SHAPES[Finding](one)
@@ -244,7 +244,7 @@ def test_the_quick_check_knows_ordinary_findings() -> None:
 
 def test_twins_leave_the_worst_in_any_order() -> None:
     def one(grade: str, p: float, sheet: str = "s1") -> Finding:
-        return Finding("p.rule", sheet, None, (Verdict(grade, p),))  # type: ignore[arg-type]
+        return Finding("p.rule", sheet, None, (Verdict(grade, p),))
 
     clean, unknown = one("stop", 0.01), Finding("p.rule", "s1", unknown="?")
     watch, stop, other = one("watch", 1.0), one("stop", 0.6), one("note", 1.0, "s2")

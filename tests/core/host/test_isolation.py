@@ -14,7 +14,7 @@ from loadworthy.findings import Advice, Finding, Verdict, Weight
 from loadworthy.host.host import MOST_NAMED, MOST_RESULTS
 
 
-class Unprintable(Exception):  # noqa: N818
+class UnprintableError(Exception):
     def __str__(self) -> str:
         raise RuntimeError("no text")
 
@@ -55,7 +55,7 @@ nan, inf = float("nan"), float("inf")
 CASES = [
     ("raises", raising(ValueError("no sheet of this kind")), "raised ValueError: no sheet of this kind"),
     ("raises without text", raising(KeyError()), "raised KeyError"),
-    ("raises what cannot be shown", raising(Unprintable()), "raised Unprintable"),
+    ("raises what cannot be shown", raising(UnprintableError()), "raised UnprintableError"),
     ("ends the program", ends_the_program, "raised SystemExit: 3"),
     ("generator exit", raising(GeneratorExit()), "raised GeneratorExit"),
     ("recursion", recursion, "raised RecursionError: maximum recursion depth exceeded"),
@@ -187,15 +187,15 @@ def test_values_that_run_code_when_looked_at(plugin: Any, host_of: Any, examine:
 
 
 def changes_case(case: Case) -> None:
-    case.name = "changed"  # type: ignore[misc]
+    case.name = "changed"
 
 
 def changes_values(case: Case) -> None:
-    case.sheets[0].values["a"] = 2  # type: ignore[index]
+    case.sheets[0].values["a"] = 2
 
 
 def adds_sheet(case: Case) -> None:
-    case.sheets.append(None)  # type: ignore[attr-defined]
+    case.sheets.append(None)
 
 
 @pytest.mark.parametrize("function", [changes_case, changes_values, adds_sheet])

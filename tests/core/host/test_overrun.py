@@ -124,15 +124,15 @@ def test_overtime_while_loading_and_declaring(tmp_path: Any, plugin: Any) -> Non
 
 
 def test_an_exception_whose_text_never_ends(plugin: Any, host_of: Any, examine: Any) -> None:
-    class Endless(Exception):  # noqa: N818
+    class EndlessError(Exception):
         def __str__(self) -> str:
             return str(endless())
 
     def raises() -> None:
-        raise Endless
+        raise EndlessError
 
     run = examine(host_of(a=plugin(examine=raises), budget=BUDGET))
-    assert [failure.problem for failure in run.failures] == ["raised Endless"]
+    assert [failure.problem for failure in run.failures] == ["raised EndlessError"]
 
 
 def test_in_time_is_no_failure(plugin: Any, host_of: Any, examine: Any) -> None:

@@ -136,18 +136,18 @@ def examine(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Resul
 
 
 def _levels(sheet: object, limits: Limits) -> Iterator[Result]:
-    for key, level in (sheet.get("level") or {}).items():  # type: ignore[attr-defined]
+    for key, level in (sheet.get("level") or {}).items():
         verdict: Verdict = limits["posts.least"].judge(level.value, level.u or 0.0)
         p = verdict.p_beyond
         post = f"post {key}"
         yield Finding(
             "posts.level",
-            sheet.id,  # type: ignore[attr-defined]
+            sheet.id,
             post,
             verdicts=(verdict,),
             text=f"level {level.value / 1e5:.2f} bar gauge",
             bands={"fired": p, "clean": 1.0 - p},
-            readings=(Used(f"{sheet.id}.level[{key}]", level.value, level.u, "Pa gauge"),),  # type: ignore[attr-defined]
+            readings=(Used(f"{sheet.id}.level[{key}]", level.value, level.u, "Pa gauge"),),
             steps=(Step("level", level.value, "Pa gauge", "as read", "bench book"),),
         )
-        yield Symptom("low-level", "posts.level", sheet.id, p, post)  # type: ignore[attr-defined]
+        yield Symptom("low-level", "posts.level", sheet.id, p, post)

@@ -216,7 +216,7 @@ def test_order_and_unit_of_the_readings_do_not_matter(readings: list[float], ran
     assume(max(readings) > 0)
     found = compare(readings, relative)
     shuffled = list(range(len(readings)))
-    random.shuffle(shuffled)  # type: ignore[attr-defined]
+    random.shuffle(shuffled)
     again = compare([readings[i] for i in shuffled], relative)
     assert sorted(readings[i] for i in found.group.members) == sorted(
         readings[shuffled[i]] for i in again.group.members
