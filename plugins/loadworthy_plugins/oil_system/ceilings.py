@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from loadworthy_plugins.oil_system.points import Point
 
 SWEEP = "oil-pressure-sweep"
-#: The physics ceiling uses the lowest pressure from this speed up, rev/s.
+#: The physics ceiling uses the lowest pressure from this speed up, rev/s (judgement).
 _FROM = 3000 / 60
-#: Speeds this near to the planned top count as measured there (share).
+#: Speeds this near to the planned top count as measured there, as a share (judgement).
 _NEAR_TOP = 0.98
 #: Just inside a segment between two speeds (share of it).
 _INSIDE = 1e-6

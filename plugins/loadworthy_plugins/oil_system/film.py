@@ -34,8 +34,3 @@ def least_index(viscosity: Callable[[float, float], float], curve: Iterable[tupl
     '3.3833e-04'
     """
     return min(film_index(viscosity(n, t), n, t) for n, t in curve if t > 0.0 and n > 0.0)
-
-
-def torque_at_index(viscosity: float, speed: float, index: float) -> float:
-    """Return the torque at which the film index falls to ``index``, N m: mu N / F."""
-    return viscosity * speed / index

@@ -52,5 +52,5 @@ def _results(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Resu
         yield from heat_rules(case, demand, limits)
     from loadworthy_plugins.oil_system.rules_film import film_rules, history_rules
 
-    yield from film_rules(demand, limits)
+    yield from film_rules(case, demand, limits)
     yield from history_rules(case)

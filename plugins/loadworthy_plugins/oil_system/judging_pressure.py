@@ -75,6 +75,10 @@ def _gaps(held: Held) -> Iterator[Result]:
             test="oil-change-and-repeat",
             sheet=held.sheet.id,
         )
+    if any(row.get("temp") is None for row in held.case.vehicle.get("oil_pressure_spec") or ()):
+        yield Advice(
+            "maker's oil pressures without their temperature are taken for 100 degC", test=SWEEP, sheet=held.sheet.id
+        )
     if not held.minimum and not held.record:
         yield Gap(
             ID + "reference",

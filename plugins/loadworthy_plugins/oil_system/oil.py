@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.sdk import NamedTuple
+from loadworthy_plugins.physics.oil_grades import typical_viscosity
+from loadworthy_plugins.physics.viscosity import T40, T100, ViscosityLine, density, dynamic_viscosity, line_through
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from loadworthy.sdk import Case, Sheet
-    from loadworthy_plugins.physics.viscosity import ViscosityLine
 
 #: Density at 15 degC where nobody gives one, kg/m3 (judgement).
 DENSITY = 855.0
@@ -31,7 +32,6 @@ _OIL_CHANGED = (
     "oil-sludge",
     "dirt-ingestion",
 )
-_T40, _T100 = 313.15, 373.15
 
 
 class Oil(NamedTuple):
@@ -57,9 +57,12 @@ class Oil(NamedTuple):
 
     def mu(self, temperature: float) -> float:
         """Return the dynamic viscosity at a temperature, Pa s."""
-        from loadworthy_plugins.physics.viscosity import density, dynamic_viscosity
+        return dynamic(self.line, temperature, self.density15)
 
-        return dynamic_viscosity(self.line.at(temperature), density(self.density15, temperature))
+
+def dynamic(line: ViscosityLine, temperature: float, density15: float = DENSITY) -> float:
+    """Return the dynamic viscosity of an oil at a temperature, Pa s."""
+    return dynamic_viscosity(line.at(temperature), density(density15, temperature))
 
 
 def oil_of(sheet: Sheet, case: Case) -> Oil | None:
@@ -100,7 +103,7 @@ def oil_changed_between(case: Case, one: Sheet, other: Sheet) -> bool:
 
 
 def _from(values: Mapping[str, Any], fresh: bool) -> Oil | None:
-    density = number(values.get("density15")) or DENSITY
+    density15 = number(values.get("density15")) or DENSITY
     kv40, kv100 = number(values.get("kv40")), number(values.get("kv100"))
     basis = str(values.get("kv_basis") or "data_sheet")
     grade = values.get("oil_grade_filled")
@@ -108,11 +111,11 @@ def _from(values: Mapping[str, Any], fresh: bool) -> Oil | None:
     typical = typical_line(grade) if isinstance(grade, str) else None
     used = used_line(values, fresh_line or typical)
     if used is not None:
-        return Oil(used, "used", density, fresh)
+        return Oil(used, "used", density15, fresh)
     if fresh_line is not None:
-        return Oil(fresh_line, basis, density, fresh)
+        return Oil(fresh_line, basis, density15, fresh)
     if typical is not None:
-        return Oil(typical, "grade_typical", density, fresh)
+        return Oil(typical, "grade_typical", density15, fresh)
     return None
 
 
@@ -121,23 +124,19 @@ def used_line(values: Mapping[str, Any], like: ViscosityLine | None) -> Viscosit
     used40, used100 = number(values.get("used_kv40")), number(values.get("used_kv100"))
     found = line(used40, used100)
     if found is None and used100 is not None and like is not None:
-        return like.through(_T100, used100)
+        return like.through(T100, used100)
     return found
 
 
 def line(kv40: float | None, kv100: float | None) -> ViscosityLine | None:
     """Return the line through the viscosities at 40 and 100 degC; None where they are missing or no oil's."""
-    from loadworthy_plugins.physics.viscosity import line_through
-
     if kv40 is None or kv100 is None or kv40 <= kv100:
         return None
-    return line_through(_T40, kv40, _T100, kv100)
+    return line_through(T40, kv40, T100, kv100)
 
 
 def typical_line(grade: str) -> ViscosityLine | None:
     """Return the line of a typical oil of a grade; None where the text is no grade."""
-    from loadworthy_plugins.physics.oil_grades import typical_viscosity
-
     try:
         kv40, kv100 = typical_viscosity(grade)
     except ValueError:

@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 ID = "oil_system."
 #: Standard uncertainty of the vehicle's own sender (Pa), and of oil temperatures only assumed (K): judgement.
 U_SENDER, U_ASSUMED = 20e3, 9.0
-#: What the minimum set asks for, rev/s: the highest speed that still counts as idle, then 2 000 and 3 000 rpm +-25 %.
+#: What the minimum set asks for, rev/s: the highest speed that still counts as idle, then 2 000 and 3 000 rpm +-25 %
+#: (judgement).
 IDLE_UP_TO = 1200 / 60
 MID, HIGH = (1500 / 60, 2500 / 60), (2250 / 60, 3750 / 60)
 #: Engines that turn no faster than this have their highest point from 0.85 of it on (judgement).
 _SLOW, _SHARE_OF_TOP = 4400 / 60, 0.85
-#: A point further than this from the temperature of its reference is measured again: no pass (K).
+#: A point further than this from the temperature of its reference is measured again, K: no pass (judgement).
 FARTHEST = 40.0
 #: Temperature to which pressures are corrected where the maker names none, K.
 REFERENCE = 373.15

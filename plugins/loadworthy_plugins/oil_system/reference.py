@@ -7,10 +7,9 @@ from math import hypot, sqrt
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.oil_system.oil import line, typical_line
+from loadworthy_plugins.oil_system.oil import dynamic, line, typical_line
 from loadworthy_plugins.oil_system.points import FARTHEST, REFERENCE
 from loadworthy_plugins.oil_system.pressure_model import PER_KELVIN, normalised, normalised_sensitivity
-from loadworthy_plugins.physics.viscosity import density, dynamic_viscosity
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
@@ -19,11 +18,13 @@ if TYPE_CHECKING:
     from loadworthy_plugins.oil_system.oil import Oil
     from loadworthy_plugins.oil_system.points import Point
 
-#: Shares of the flow that pass orifices: as usual, with piston jets or a turbocharger's restrictor, and the band.
+#: Shares of the flow that pass orifices: as usual, with piston jets or a turbocharger's restrictor, and the band
+#: (judgement).
 SHARE, SHARE_WITH_JETS, SHARE_BAND = 0.2, 0.3, (0.0, 0.5)
-#: A record this far off in speed says nothing (share).
+#: A record further off in speed says nothing, as a share (judgement).
 SPEED_BAND = 0.30
-#: Past the last speed of the maker's figures they are held this far, rev/s; before the first one by this share.
+#: Past the last speed of the maker's figures they are held this far, rev/s; before the first one by this share
+#: (judgement).
 PAST_LAST, BEFORE_FIRST = 500 / 60, 0.15
 
 
@@ -62,7 +63,7 @@ def record_figures(vehicle: Mapping[str, Any]) -> tuple[Figure, ...]:
             continue
         known = line(number(row.get("kv40")), number(row.get("kv100")))
         grade = row.get("oil_grade") or vehicle.get("oil_grade_spec")
-        mu = _dynamic(known, temperature) if known is not None else grade_viscosity(grade, temperature)
+        mu = dynamic(known, temperature) if known is not None else grade_viscosity(grade, temperature)
         out.append(Figure(speed, pressure, mu, temperature, str(row.get("stage") or ""), "record"))
     return tuple(sorted(out, key=lambda f: (f.speed, f.pressure, f.stage)))
 
@@ -70,13 +71,7 @@ def record_figures(vehicle: Mapping[str, Any]) -> tuple[Figure, ...]:
 def grade_viscosity(grade: Any, temperature: float) -> float | None:
     """Return the dynamic viscosity of a typical oil of a grade, Pa s; None where the grade is not known."""
     found = typical_line(grade) if isinstance(grade, str) else None
-    return None if found is None else _dynamic(found, temperature)
-
-
-def _dynamic(known: Any, temperature: float) -> float:
-    from loadworthy_plugins.oil_system.oil import DENSITY
-
-    return dynamic_viscosity(known.at(temperature), density(DENSITY, temperature))
+    return None if found is None else dynamic(found, temperature)
 
 
 def figure_at(figures: Iterable[Figure], speed: float, stage: str = "") -> Figure | None:

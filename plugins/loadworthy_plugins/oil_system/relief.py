@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from loadworthy_plugins.oil_system.held import Held
     from loadworthy_plugins.oil_system.points import Point
 
-#: Pressures within this share of the setting are at it (method of the plateau: flat within 5 %).
+#: Pressures within this share of the setting are at it (judgement, as for a plateau).
 _AT = 0.05
 
 

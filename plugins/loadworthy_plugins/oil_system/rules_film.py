@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Ceiling, Gap
+from loadworthy_plugins.oil_system.film_load import shear_of
 from loadworthy_plugins.oil_system.results import ID, at_speed, finding, verdicts
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
 from loadworthy_plugins.shared_results import seen, step
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 CHANGE = "oil-change-and-repeat"
 
 
-def film_rules(demand: Demand | None, limits: Limits) -> Iterator[Result]:
+def film_rules(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Result]:
     """Judge the film at every planned point; the worst is mostly low speed at peak torque."""
     if demand is None:
         return
@@ -42,12 +43,15 @@ def film_rules(demand: Demand | None, limits: Limits) -> Iterator[Result]:
     if not found:
         return
     ratio, speed, u = min(found)
+    shear = shear_of(case)
     names = ("film_ratio_min_watch", "film_ratio_min_fix")
     yield finding(
         "film",
         None,
         verdicts=verdicts(limits, names, ratio, u),
         text=f"oil film at the plan is {ratio:.2f} of the least of the standard engine, {at_speed(speed)}",
+        # What nobody knows of the oil is taken as right: that may clear nothing.
+        clears=shear is not None and not shear.words,
         steps=(
             *step("film index over the reference", ratio, "1", "mu_hs N / T over the least of the standard engine"),
             *step("engine speed", speed, "rev/s"),

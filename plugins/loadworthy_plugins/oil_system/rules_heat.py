@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from loadworthy.sdk import Case, Demand, Limits, Result, Sheet
 
-#: A run is steady after this long (s) and below this rise over the last minute (K).
+#: A run is steady after this long (s) and below this rise over the last minute (K): judgement.
 _HELD, _RISE = 180.0, 1.0
 #: Outside air on a hot day where the plan says nothing, K (judgement).
 HOT_DAY = 313.15

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from loadworthy.sdk import NamedTuple, Verdict, normal_cdf
 from loadworthy_plugins.oil_system.asked import required_at
 from loadworthy_plugins.oil_system.points import HIGH, ID, IDLE_UP_TO, MID
-from loadworthy_plugins.oil_system.pressure_model import leak_ratio, u_leak_ratio
+from loadworthy_plugins.oil_system.pressure_model import clearance_ratio, leak_index, leak_ratio, u_leak_ratio
 from loadworthy_plugins.oil_system.reference import nearest
 from loadworthy_plugins.oil_system.relief import at_relief
 from loadworthy_plugins.oil_system.results import at_speed, finding, most
@@ -111,17 +111,24 @@ def leak_rules(held: Held) -> Iterator[Finding]:
         steps=(
             *step("smallest ratio", worst.value, "1", "(p / (mu N)) / (p_ref / (mu_ref N_ref))"),
             *step("engine speed", worst.point.speed, "rev/s"),
+            *step("leak index", _index(worst.point), "", "p / (mu N)"),
             *step("viscosity in the sump", worst.point.mu, "Pa s", "density times kinematic viscosity (ASTM D341)"),
             *step("with half of the flow through orifices", worst.half, "1"),
-            *step(
-                "mean clearance over that of the reference", worst.value ** (-1.0 / 3.0) if worst.value > 0.0 else None
-            ),
+            *step("mean clearance over that of the reference", _clearance(worst.value), "1", "(1 / R)^(1/3)"),
             *step("clears nothing", why or None),
         ),
     )
     yield from _by_viscosity(held, clear, known)
     if record:
         yield from _high(held, found)
+
+
+def _index(point: Point) -> float | None:
+    return None if point.mu is None else leak_index(point.pressure, point.mu, point.speed)
+
+
+def _clearance(ratio: float) -> float | None:
+    return clearance_ratio(ratio) if ratio > 0.0 else None
 
 
 def _above(ratio: Ratio, least: float) -> float:

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 
     from loadworthy.sdk import Case, Finding, Grade, Limits, Result, Sheet
 
-#: A consumption run shorter than this shows nothing (m).
+#: A consumption run shorter than this shows nothing, m (common practice, no source).
 _SHORTEST_RUN = 1e6
-#: An oil this many intervals old, with dark varnish, speaks for sludge.
+#: An oil this many intervals old, with dark varnish, speaks for sludge (judgement).
 _LONG_OVERDUE = 2.0
 #: What was seen of a part -> band of its rule and grade (judgement), where something is wrong with it.
 _PARTS: dict[str, tuple[str, Mapping[str, tuple[str, Grade]], str]] = {

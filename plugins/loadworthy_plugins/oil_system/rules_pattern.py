@@ -7,7 +7,7 @@ from math import log
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Verdict, format_value, p_above, p_below
-from loadworthy_plugins.oil_system.pattern import FLAT_SLOPE, droop_start
+from loadworthy_plugins.oil_system.pattern import DROOP_SHARE, FLAT_SLOPE, droop_start, slope
 from loadworthy_plugins.oil_system.points import ID
 from loadworthy_plugins.oil_system.relief import plateau_of
 from loadworthy_plugins.oil_system.results import at_speed, finding, pressure_words, verdicts
@@ -22,12 +22,10 @@ if TYPE_CHECKING:
     from loadworthy_plugins.oil_system.held import Held
     from loadworthy_plugins.oil_system.points import Point
 
-#: A cold point counts below this oil temperature (K) and at these speeds (rev/s).
+#: A cold point counts below this oil temperature (K) and at these speeds, rev/s (judgement).
 _COLD, _COLD_SPEEDS = 313.15, (1500 / 60, 2500 / 60)
-#: Idle ratio below which a droop no longer speaks against the bearings.
+#: Idle ratio below which a droop no longer speaks against the bearings (judgement).
 _IDLE_SOUND = 0.85
-#: Share of the relief setting below which a later point droops.
-_DROOP_SHARE = 0.90
 
 
 def pattern_rules(held: Held) -> Iterator[Result]:
@@ -89,7 +87,7 @@ def droop(held: Held) -> tuple[float | None, float]:
             continue
         flat = log(after.pressure / before.pressure) / log(after.speed / before.speed) < FLAT_SLOPE
         if flat:
-            p = max(p, p_below(after.pressure, after.u, _DROOP_SHARE * reference))
+            p = max(p, p_below(after.pressure, after.u, DROOP_SHARE * reference))
     return start, p
 
 
@@ -116,7 +114,16 @@ def _droop(held: Held) -> Iterator[Finding]:
         # Without a relief setting a low neighbour hides a droop: no droop is no evidence then.
         clears=held.relief is not None and not held.why_not_clear(),
         readings=_readings(held, points),
-        steps=(*step("fall from the highest", size, "1"), *step("starts at", start, "rev/s")),
+        steps=(
+            *step("fall from the highest", size, "1"),
+            *step("starts at", start, "rev/s"),
+            *step(
+                "slope of ln p over ln N",
+                slope([(p.speed, p.pressure) for p in points]),
+                "",
+                "sound when hot: 0.6 to 1.0",
+            ),
+        ),
     )
 
 

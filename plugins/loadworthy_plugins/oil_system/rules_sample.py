@@ -16,9 +16,12 @@ if TYPE_CHECKING:
 
 COOLANT, OVERDUE = "coolant-in-oil", "oil-overdue-or-degraded"
 _STEPS = ("watch", "fix", "stop")
-#: Fuel below this share of the watch limit clears.
+#: Fuel below this share of the watch limit clears (judgement).
 _HALF = 0.5
-#: Water below this speaks, with no glycol and no trace, against coolant (mass share).
+#: Copper above this share of its table figure goes with sodium and potassium of coolant (judgement).
+_COPPER = 0.5
+#: Water below this speaks, with no glycol and no trace, against coolant, as a mass share (a
+#: lubricant maker's handbook, 2004).
 _DRY = 0.001
 
 
@@ -136,7 +139,7 @@ def _coolant(sheet: Sheet, limits: Limits) -> Iterator[Finding]:
             readings=_elements(sheet, ("na", "k")),
         )
     both_up = len(found) == 2 and all(one.p_beyond >= 0.5 for one in found)
-    metals = both_up and copper is not None and copper[0] > limits[f"{ID}cu_absolute"].number / 2.0
+    metals = both_up and copper is not None and copper[0] > _COPPER * limits[f"{ID}cu_absolute"].number
     water = sheet.reading("water")
     dry = water is not None and water.u is not None and water.value + water.u < _DRY
     clean = glycol is False and dry and len(found) == 2 and all(one.p_beyond < 0.05 for one in found)

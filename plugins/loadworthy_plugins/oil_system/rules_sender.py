@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from loadworthy_plugins.oil_system.held import Held
     from loadworthy_plugins.oil_system.points import Point
 
-#: A logged pressure this near to the air's with the engine off is absolute, Pa.
+#: A logged pressure this near to the air's with the engine off is absolute, Pa (judgement).
 _ABSOLUTE = (80e3, 115e3)
-#: Normal gauge pressure at the moment of comparison: above this share of what the trade asks for a hot idle
-#: (judgement).
-_HALF = 0.5
+#: A drop over the filter below this share of its limit clears the filter; a commanded pressure is reached within this
+#: share of it (judgement).
+_HALF, _REACHED = 0.5, 0.1
 
 
 def sender_rules(held: Held) -> Iterator[Finding]:
@@ -160,7 +160,7 @@ class _Stage(NamedTuple):
 
 def _set_point(held: Held, point: Point) -> _Stage | None:
     if point.commanded is not None:
-        margin = max(held.limits[ID + "sender_disagree"].number, 0.1 * point.commanded)
+        margin = max(held.limits[ID + "sender_disagree"].number, _REACHED * point.commanded)
         low, high = point.commanded - margin, point.commanded + margin
     else:
         least = figure_at(held.minimum, point.speed, point.stage)

@@ -137,7 +137,7 @@ def _drain(sheet: Sheet, place: _Place) -> Iterator[Finding]:
         drain = None
     if drain is None and falls is not False and (smoke is None or high is None):
         return
-    text, band, fired = "drain", "", True
+    text, band, fired, sure = "drain", "", True, place.sure
     grade: Grade = "note"
     if drain == "restricted":
         text, band, grade = "drain line restricted", "restricted", "fix_first"
@@ -154,7 +154,7 @@ def _drain(sheet: Sheet, place: _Place) -> Iterator[Finding]:
     elif smoke is False and high is False:
         text, band, fired = "no smoke, crankcase pressure within its limit", "quiet", False
     else:
-        text, fired = "one of smoke and crankcase pressure only", False
+        text, fired, sure = "one of smoke and crankcase pressure only: it clears nothing", False, False
     yield finding(
         "turbo_drain",
         sheet,
@@ -162,7 +162,7 @@ def _drain(sheet: Sheet, place: _Place) -> Iterator[Finding]:
         verdicts=seen(fired, grade),
         text=text,
         bands={band: 1.0} if band else {},
-        clears=place.sure,
+        clears=sure,
         readings=tuple(
             used(sheet, name, str(value).lower())
             for name, value in (("turbo_drain_seen", drain), ("blue_smoke", smoke), ("turbo_drain_fall", falls))

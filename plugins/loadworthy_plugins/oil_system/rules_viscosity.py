@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from loadworthy.sdk import NamedTuple, Verdict, format_value, normal_cdf
 from loadworthy_plugins.oil_system.results import ID, finding
-from loadworthy_plugins.physics.oil_blend import reason_of_loss, residue, share_from_loss
-from loadworthy_plugins.physics.oil_grades import Grade, read_grade
+from loadworthy_plugins.physics.oil_blend import mass_share, reason_of_loss, residue, share_from_loss
+from loadworthy_plugins.physics.oil_grades import Grade, grades_of, read_grade
 from loadworthy_plugins.physics.viscosity import T40, T100, viscosity_index
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
 from loadworthy_plugins.shared_results import bands, number, percent, seen, step, used
@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 _U_USED, _U_FRESH = 0.02, {"measured": 0.02, "data_sheet": 0.04, "grade_typical": 0.10}
 #: A change within this share of the fresh oil, in the band of its grade, clears (judgement).
 _WITHIN = 0.10
-#: Indices beyond which a pair of figures is doubted.
+#: From this loss of viscosity on its reason is looked for; from these shares fuel and soot are no longer left out of
+#: account (judgement).
+_LOSS, _FUEL, _SOOT = 0.05, 0.01, 0.02
+#: Indices beyond which a pair of figures is doubted (judgement).
 _DOUBT = (90.0, 220.0)
 
 
@@ -104,7 +107,11 @@ def _change(sheet: Sheet, pair: Pair, limits: Limits) -> Finding:
         bands=bands(low=low, in_band=min(within, 1.0 - low)),
         names=(("oil-too-thin", None),) if below >= 0.5 else (),
         readings=_readings(sheet),
-        steps=(*step("change against the fresh oil", pair.change, "1"), *step("grade", _name(pair.grade))),
+        steps=(
+            *step("change against the fresh oil", pair.change, "1"),
+            *step("grade filled", _name(pair.grade)),
+            *step("grades of this viscosity", _grades(sheet, pair), "", "SAE J300"),
+        ),
     )
 
 
@@ -122,6 +129,12 @@ def _name(grade: Grade | None) -> str | None:
     return None if grade is None else grade.name
 
 
+def _grades(sheet: Sheet, pair: Pair) -> str:
+    """Return the hot grades that the used oil's viscosity, and high-shear viscosity if measured, can be."""
+    found = grades_of(pair.used, number(sheet.get("hths150")))
+    return ", ".join(map(str, found)) or "none"
+
+
 def _readings(sheet: Sheet) -> tuple[Used, ...]:
     names = ("used_kv40", "used_kv100", "kv40", "kv100")
     return tuple(
@@ -134,7 +147,7 @@ def _thick(sheet: Sheet, pair: Pair) -> Iterator[Finding]:
         return
     below, above = _out(pair)
     soot = number(sheet.get("soot"))
-    reason = sheet.get("oxidation_high") is True or (soot is not None and soot >= 0.02)
+    reason = sheet.get("oxidation_high") is True or (soot is not None and soot >= _SOOT)
     yield finding(
         "thick",
         sheet,
@@ -181,7 +194,7 @@ def _asked(sheet: Sheet, case: Case, pair: Pair) -> Iterator[Finding]:
 
 def _dirty(sheet: Sheet) -> bool:
     fuel, soot = number(sheet.get("fuel_dilution")), number(sheet.get("soot"))
-    return (fuel is not None and fuel >= 0.01) or (soot is not None and soot >= 0.02)
+    return (fuel is not None and fuel >= _FUEL) or (soot is not None and soot >= _SOOT)
 
 
 def _fuel_or_shear(sheet: Sheet, case: Case) -> Iterator[Finding]:
@@ -191,7 +204,7 @@ def _fuel_or_shear(sheet: Sheet, case: Case) -> Iterator[Finding]:
     if fresh100 is None or used100 is None:
         return
     lost = 1.0 - used100 / fresh100
-    if lost >= 0.05 and sheet.get("flash_point_drop") is True:
+    if lost >= _LOSS and sheet.get("flash_point_drop") is True:
         yield finding(
             "fuel_flash",
             sheet,
@@ -200,21 +213,22 @@ def _fuel_or_shear(sheet: Sheet, case: Case) -> Iterator[Finding]:
             bands={"both": 1.0},
             readings=_readings(sheet),
         )
-    if fresh40 is None or used40 is None or lost < 0.05 or used40 >= fresh40:
+    if fresh40 is None or used40 is None or lost < _LOSS or used40 >= fresh40:
         return
     kind = "diesel" if case.vehicle.get("fuel") in DIESEL_FUELS else "petrol"
     line = residue(kind)
     share40 = share_from_loss(fresh40, used40, line.at(T40))
     share100 = share_from_loss(fresh100, used100, line.at(T100))
     reason = reason_of_loss(share40, share100, kind)
+    fuel = percent(mass_share(share100, kind), 1)
     yield finding(
         "two_temperatures",
         sheet,
         verdicts=seen(reason == "fuel", "note"),
         text={
-            "fuel": f"up to {100.0 * share100:.1f} % fuel by the loss of viscosity, alike at 40 and 100 degC: fuel",
+            "fuel": f"up to {fuel} fuel by mass by the loss of viscosity, alike at 40 and 100 degC",
             "shear": "viscosity lost as by sheared polymer, not by fuel",
-            "": f"up to {100.0 * share100:.1f} % fuel, or shear: gas chromatography or flash point would tell",
+            "": f"up to {fuel} fuel by mass, or shear: gas chromatography or flash point would tell",
         }[reason],
         bands={reason: 1.0} if reason else {},
         readings=_readings(sheet),

@@ -8,7 +8,7 @@ from loadworthy.sdk import NamedTuple, Verdict, evolve, format_value, p_above
 from loadworthy_plugins.oil_system.limits_sample import WEAR
 from loadworthy_plugins.oil_system.results import ID, finding, most
 from loadworthy_plugins.oil_system.rules_sample import metal
-from loadworthy_plugins.oil_system.wear import LEAST_DISTANCE, wear_rate
+from loadworthy_plugins.oil_system.wear import LEAST_DISTANCE, RESIDUE, wear_rate
 from loadworthy_plugins.shared_results import bands, number, step, used
 
 if TYPE_CHECKING:
@@ -16,8 +16,10 @@ if TYPE_CHECKING:
 
     from loadworthy.sdk import Case, Finding, Limits, Sheet, Used
 
-#: The table of plain contents is for this distance on the oil, m.
-_TABLE_FOR = (5e6, 15e6)
+#: Below this share of its watch rate a metal is noise: a double of nothing is no sign (judgement).
+_NOISE = 0.5
+#: A sealing repair counts for this long where distances do not tell, days (judgement).
+_SEALED_FOR = 365
 #: Twice the rate is usual for this long after a rebuild, m.
 _BEDDING, _BEDDING_FACTOR = 5e6, 2.0
 #: A copper cooler gives copper for this distance of the vehicle, m (common practice, no source).
@@ -29,7 +31,8 @@ class Made(NamedTuple):
     """A metal made per distance (1/m) with its standard uncertainty. ``complete``: distance, top-up and fresh oil
     known.
 
-    ``rate`` None: no rate, only the content. ``earlier`` is the rate of the sample before.
+    ``rate`` None: no rate, only the content. ``earlier`` is the rate of the sample before, ``left_over`` what of its
+    content stays at a change of oil at most: shown, and not taken off, or a bad last sample would clear this one.
     """
 
     symbol: str
@@ -40,13 +43,15 @@ class Made(NamedTuple):
     complete: bool
     negative: bool
     earlier: float | None
+    left_over: float | None
 
 
 def wear_rules(case: Case, limits: Limits) -> Iterator[Finding]:
     """Judge the metals of every sample."""
     earlier: dict[str, float] = {}
+    before: dict[str, float] = {}
     for sheet in case.of("oil_sample"):
-        made = {symbol: one for symbol in WEAR if (one := _made(sheet, symbol, earlier)) is not None}
+        made = {symbol: one for symbol in WEAR if (one := _made(sheet, symbol, earlier, before)) is not None}
         verdicts = {symbol: _verdicts(one, sheet, case, limits) for symbol, one in made.items()}
         for symbol, one in made.items():
             yield _finding(one, verdicts[symbol], sheet)
@@ -57,9 +62,10 @@ def wear_rules(case: Case, limits: Limits) -> Iterator[Finding]:
             **earlier,
             **{symbol: one.rate for symbol, one in made.items() if one.rate is not None and one.complete},
         }
+        before = {**before, **{symbol: one.content for symbol, one in made.items()}}
 
 
-def _made(sheet: Sheet, symbol: str, earlier: dict[str, float]) -> Made | None:
+def _made(sheet: Sheet, symbol: str, earlier: dict[str, float], before: dict[str, float]) -> Made | None:
     worn = metal(sheet, "metals", symbol)
     if worn is None:
         return None
@@ -75,7 +81,17 @@ def _made(sheet: Sheet, symbol: str, earlier: dict[str, float]) -> Made | None:
         rate, u_rate = max(0.0, rise) * factor, u * factor
     complete = rate is not None and known and fresh is not None and sheet.get("sample_taken") == "hot_mid_stream"
     negative = fresh is not None and rise < -2.0 * u
-    return Made(symbol, worn.value, worn.u or 0.0, rate, u_rate or 0.0, complete, negative, earlier.get(symbol))
+    return Made(
+        symbol=symbol,
+        content=worn.value,
+        u=worn.u or 0.0,
+        rate=rate,
+        u_rate=u_rate or 0.0,
+        complete=complete,
+        negative=negative,
+        earlier=earlier.get(symbol),
+        left_over=RESIDUE * before[symbol] if symbol in before else None,
+    )
 
 
 def _verdicts(one: Made, sheet: Sheet, case: Case, limits: Limits) -> tuple[Verdict, ...]:
@@ -87,8 +103,7 @@ def _verdicts(one: Made, sheet: Sheet, case: Case, limits: Limits) -> tuple[Verd
             found.append(evolve(limit, value=limit.number * factor).judge(one.rate, one.u_rate))
         if one.earlier is not None and one.earlier > 0.0:
             factor_limit = limits[ID + "metal_history_factor"]
-            # Half the watch rate is noise: a double of nothing is no sign.
-            if one.rate >= 0.5 * limits[f"{ID}{one.symbol}_rate_watch"].number:
+            if one.rate >= _NOISE * limits[f"{ID}{one.symbol}_rate_watch"].number:
                 found.append(factor_limit.judge(one.rate / one.earlier, one.u_rate / one.earlier))
         return tuple(found)
     block = one.symbol == "al" and case.vehicle.get("aluminium_block") is True
@@ -141,6 +156,7 @@ def _finding(one: Made, verdicts: Sequence[Verdict], sheet: Sheet) -> Finding:
         steps=(
             *step("made per distance", one.rate, "1/m", "c (u/V) / (1 - exp(-u d/V))"),
             *step("as in the sample before", one.earlier, "1/m"),
+            *step("left of the oil before, at most", one.left_over, "1", "a tenth of the content then"),
         ),
     )
 
@@ -222,7 +238,7 @@ def _sealed(sheet: Sheet, case: Case) -> bool:
         if repair.date > sheet.date:
             continue
         if sheet.odometer is None or repair.odometer is None or distance is None:
-            if (sheet.date - repair.date).days <= 365:
+            if (sheet.date - repair.date).days <= _SEALED_FOR:
                 return True
         elif sheet.odometer - repair.odometer <= distance:
             return True

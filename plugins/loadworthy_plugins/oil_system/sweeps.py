@@ -28,22 +28,23 @@ def hold(case: Case, demand: Demand | None, limits: Limits) -> tuple[Held, ...]:
     written = record_figures(vehicle)
     pump = str(vehicle.get("oil_pump_kind") or "")
     out: list[Held] = []
+    sound: list[Held] = []
     for sheet in case.of("oil_pressure"):
-        sweep = read_sweep(sheet, case, limits, top)
-        record = (*written, *(f for one in out if _serves(one, sheet) for f in _figures(one.sweep)))
-        out.append(
-            Held(
-                sweep,
-                case,
-                limits,
-                minimum,
-                maximum,
-                tuple(sorted(record, key=lambda f: (f.speed, f.pressure, f.mu or 0.0))),
-                orifice_share(vehicle),
-                "" if pump == "unknown" else pump,
-                top,
-            )
+        record = (*written, *(f for one in sound if _same_engine(one, sheet) for f in _figures(one.sweep)))
+        held = Held(
+            read_sweep(sheet, case, limits, top),
+            case,
+            limits,
+            minimum,
+            maximum,
+            tuple(sorted(record, key=lambda f: (f.speed, f.pressure, f.mu or 0.0))),
+            orifice_share(vehicle),
+            "" if pump == "unknown" else pump,
+            top,
         )
+        out.append(held)
+        if held.sweep.known and not held.why_not_clear() and not _low_against_anything(held):
+            sound.append(held)
     return tuple(out)
 
 
@@ -55,17 +56,15 @@ def _figures(sweep: Sweep) -> tuple[Figure, ...]:
     )
 
 
-def _serves(one: Held, later: Sheet) -> bool:
-    """Tell whether an earlier sheet is this engine's own record: complete, known, and low against nothing."""
-    if not one.sheet.date < later.date or not one.sweep.known or one.why_not_clear():
+def _same_engine(one: Held, later: Sheet) -> bool:
+    """Tell whether a sheet is an earlier record of the same engine: nothing was renewed in between."""
+    if not one.sheet.date < later.date:
         return False
-    rebuilt = any(
-        one.sheet.date <= r.date <= later.date and any(t.what in _REBUILT for t in r.treats) for r in one.case.repairs
-    )
-    return not rebuilt and not low_against_anything(one)
+    renewed = (r for r in one.case.repairs if any(t.what in _REBUILT for t in r.treats))
+    return not any(one.sheet.date <= r.date <= later.date for r in renewed)
 
 
-def low_against_anything(one: Held) -> bool:
+def _low_against_anything(one: Held) -> bool:
     """Tell whether any point lies below what the maker, the trade or the record asks for."""
     if any(most(f.verdicts) >= 0.5 for f in pressure_findings(one)):
         return True

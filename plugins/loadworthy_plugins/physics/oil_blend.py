@@ -16,8 +16,6 @@ from loadworthy_plugins.physics.viscosity import T40, T100, ViscosityLine, from_
 RESIDUE: dict[str, tuple[float, float]] = {"petrol": (0.70e-6, 0.45e-6), "diesel": (2.7e-6, 1.1e-6)}
 #: Volume over mass share of fuel in oil, as the oil is denser (judgement).
 VOLUME_PER_MASS: dict[str, float] = {"petrol": 1.13, "diesel": 1.03}
-#: Relative tolerance of a share of fuel that was found by viscosity (judgement).
-TOLERANCE = 0.30
 #: Quotients of the shares found at 40 and at 100 degC that speak for fuel, and for sheared polymer (computed for two
 #: oils).
 FUEL_QUOTIENT = (0.8, 1.25)
@@ -57,9 +55,9 @@ def share_from_loss(fresh: float, used: float, fuel: float) -> float:
     return (transform(fresh) - transform(used)) / (transform(fresh) - transform(fuel))
 
 
-def volume_share(mass_share: float, fuel: str) -> float:
-    """Return the volume share of ``petrol`` or ``diesel`` in oil of a mass share."""
-    return mass_share * VOLUME_PER_MASS[fuel]
+def mass_share(volume_share: float, fuel: str) -> float:
+    """Return the mass share, as laboratories report it, of a small volume share of ``petrol`` or ``diesel`` in oil."""
+    return volume_share / VOLUME_PER_MASS[fuel]
 
 
 def reason_of_loss(share40: float, share100: float, fuel: str) -> Literal["fuel", "shear", ""]:

@@ -14,7 +14,6 @@ from loadworthy_plugins.oil_system.film import (
     film_index,
     high_shear_viscosity,
     least_index,
-    torque_at_index,
 )
 from loadworthy_plugins.oil_system.heat import allowed_power, planned_temperature
 from loadworthy_plugins.oil_system.pattern import (
@@ -313,8 +312,9 @@ def test_film_index_of_a_plan() -> None:
     standard = [(rpm(1750), 250.0), (rpm(4000), 250.0), (rpm(6000), 200.0)]
     reference = least_index(lambda n, t: 2.9e-3, standard)
     assert film_index(2.9e-3, rpm(1750), 330.0) / reference == pytest.approx(0.758, rel=2e-3)
-    assert torque_at_index(2.9e-3, rpm(1750), reference) == pytest.approx(250.0, rel=2e-3)
-    free = brentq(lambda n: torque_at_index(2.9e-3, n, reference) - 330.0, rpm(1000), rpm(6000))
+    at_ratio_one = brentq(lambda t: film_index(2.9e-3, rpm(1750), t) / reference - 1.0, 50.0, 900.0)
+    assert at_ratio_one == pytest.approx(250.0, rel=2e-3)
+    free = brentq(lambda n: film_index(2.9e-3, n, 330.0) / reference - 1.0, rpm(1000), rpm(6000))
     assert 60 * free == pytest.approx(2310, rel=2e-3)
 
 
