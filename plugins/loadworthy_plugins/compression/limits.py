@@ -2,51 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from loadworthy.sdk import Limit
-
-if TYPE_CHECKING:
-    from typing import Literal
-
-    from loadworthy.sdk import Grade
-
-    Worse = Literal["above", "below", "outside", "setting"]
-
-_OURS: Final = "judgement"
-_TRADE: Final = "common practice, no source"
-
-
-def _judged(
-    name: str,
-    value: float | None,
-    kind: str,
-    worse: Worse,
-    text: str,
-    grade: Grade | None,
-    source: str = "judgement",
-    applies: str = "",
-) -> Limit:
-    return Limit(name, value, kind, worse, text, source, "judgement", grade, applies)
-
-
-def _trade(
-    name: str, value: float, kind: str, worse: Worse, text: str, grade: Grade | None, applies: str = ""
-) -> Limit:
-    return Limit(name, value, kind, worse, text, _TRADE, "common practice, no source", grade, applies)
-
-
-def _published(
-    name: str, value: float, kind: str, worse: Worse, text: str, grade: Grade, source: str, applies: str = ""
-) -> Limit:
-    return Limit(name, value, kind, worse, text, source, "published", grade, applies)
-
+from loadworthy_plugins.shared_limits import ours, published, trade
 
 _AREA: Final = "200 rpm, own displacement and ratio; fixed reference: 5 % on a jet of 1.016 mm at 5.516 bar gauge"
 _KNOWN_JET: Final = "known jet; a worse best cylinder excuses nobody"
 
 LIMITS: Final = (
-    _judged(
+    ours(
         "deficit_watch",
         0.05,
         "ratio",
@@ -55,7 +19,7 @@ LIMITS: Final = (
         "watch",
         applies="z above 2.5, from seven cylinders above 3.0",
     ),
-    _judged(
+    ours(
         "deficit_fix",
         0.12,
         "ratio",
@@ -64,7 +28,7 @@ LIMITS: Final = (
         "fix_first",
         "judgement; stricter than trade rules because load rises",
     ),
-    _published(
+    published(
         "deficit_stop",
         0.25,
         "ratio",
@@ -73,9 +37,9 @@ LIMITS: Final = (
         "stop",
         "TM 5-4210-230-14&P-1, addendum 2: lowest at least 75 % of highest",
     ),
-    _trade("rule_min_over_max_strict", 0.90, "ratio", "below", "trade rule: lowest over highest", "note"),
-    _trade("rule_min_over_max_70", 0.70, "ratio", "below", "trade rule: lowest over highest", "note"),
-    _published(
+    trade("rule_min_over_max_strict", 0.90, "ratio", "below", "trade rule: lowest over highest", "note"),
+    trade("rule_min_over_max_70", 0.70, "ratio", "below", "trade rule: lowest over highest", "note"),
+    published(
         "rule_below_mean",
         0.20,
         "ratio",
@@ -84,7 +48,7 @@ LIMITS: Final = (
         "note",
         "TM 1-1500-204-23-1 (aircraft); the mean contains the fault: on four it is 25 % of the others",
     ),
-    _published(
+    published(
         "rule_abs_petrol",
         69e3,
         "pressure_difference",
@@ -94,7 +58,7 @@ LIMITS: Final = (
         "TM 10-3930-618-20, par. 2-12 (an engine of 120 to 125 psi): 10 psi",
         "petrol",
     ),
-    _published(
+    published(
         "rule_abs_diesel",
         690e3,
         "pressure_difference",
@@ -104,7 +68,7 @@ LIMITS: Final = (
         "TM 5-2420-230-24-2: 100 psi",
         "diesel",
     ),
-    _trade(
+    trade(
         "floor_petrol",
         690e3,
         "pressure_gauge",
@@ -113,7 +77,7 @@ LIMITS: Final = (
         "fix_first",
         "petrol, conventional intake closing, no maker's minimum; a cylinder alone below it: stop",
     ),
-    _trade(
+    trade(
         "floor_diesel",
         1.8e6,
         "pressure_gauge",
@@ -122,7 +86,7 @@ LIMITS: Final = (
         "fix_first",
         "direct injection, no maker's minimum; a cylinder alone below it: stop",
     ),
-    _judged(
+    ours(
         "spec_short",
         None,
         "pressure_gauge",
@@ -132,7 +96,7 @@ LIMITS: Final = (
         "maker",
         "a coarse gauge buys nothing",
     ),
-    _judged(
+    ours(
         "spec_spread",
         None,
         "pressure_difference",
@@ -141,7 +105,7 @@ LIMITS: Final = (
         "fix_first",
         "maker",
     ),
-    _judged(
+    ours(
         "all_high_watch",
         0.08,
         "ratio",
@@ -150,7 +114,7 @@ LIMITS: Final = (
         "watch",
         applies="never against the maker's minimum",
     ),
-    _judged(
+    ours(
         "all_high_fix",
         0.12,
         "ratio",
@@ -159,7 +123,7 @@ LIMITS: Final = (
         "fix_first",
         applies="never against the maker's minimum",
     ),
-    _judged(
+    ours(
         "single_high",
         0.08,
         "ratio",
@@ -168,7 +132,7 @@ LIMITS: Final = (
         "fix_first",
         applies="beyond the scatter; watch once liquid is excluded by borescope",
     ),
-    _judged(
+    ours(
         "leak_area_watch",
         0.04,
         "ratio",
@@ -177,7 +141,7 @@ LIMITS: Final = (
         "watch",
         applies=_KNOWN_JET,
     ),
-    _judged(
+    ours(
         "leak_area_fix",
         0.08,
         "ratio",
@@ -186,7 +150,7 @@ LIMITS: Final = (
         "fix_first",
         applies=_KNOWN_JET,
     ),
-    _judged(
+    ours(
         "leak_area_stop",
         0.12,
         "ratio",
@@ -195,7 +159,7 @@ LIMITS: Final = (
         "stop",
         applies=_KNOWN_JET,
     ),
-    _judged(
+    ours(
         "leak_area_all",
         0.08,
         "ratio",
@@ -204,7 +168,7 @@ LIMITS: Final = (
         "fix_first",
         applies=_KNOWN_JET,
     ),
-    _trade(
+    trade(
         "leak_pct_normal",
         0.10,
         "ratio",
@@ -213,7 +177,7 @@ LIMITS: Final = (
         "watch",
         "ordinal: at or below it clears nothing",
     ),
-    _trade(
+    trade(
         "leak_pct_excess",
         0.20,
         "ratio",
@@ -222,7 +186,7 @@ LIMITS: Final = (
         "fix_first",
         "ordinal; aircraft guidance has 25 % (FAA AC 43.13-1B, par. 8-14)",
     ),
-    _judged(
+    ours(
         "leak_valve_audible",
         0.05,
         "ratio",
@@ -231,7 +195,7 @@ LIMITS: Final = (
         "fix_first",
         applies="or a low reading, or leak_area_watch; coolant or a neighbour heard: stop",
     ),
-    _trade(
+    trade(
         "leak_only_rings_heard",
         0.10,
         "ratio",
@@ -239,7 +203,7 @@ LIMITS: Final = (
         "loss up to which air heard at the oil filler alone is normal",
         "note",
     ),
-    _judged(
+    ours(
         "blowby_high",
         1.5,
         "ratio",
@@ -248,7 +212,7 @@ LIMITS: Final = (
         "fix_first",
         applies="same speed, load and restrictor",
     ),
-    _published(
+    published(
         "trace_weak",
         0.80,
         "ratio",
@@ -258,7 +222,7 @@ LIMITS: Final = (
         "IPCOM000073361, Automobile Diagnosis, 1970-12-01: 20 % deviation from the average",
         "up to six cylinders; above: ordinal. Pending the gauge",
     ),
-    _judged(
+    ours(
         "speed_spread",
         0.10,
         "ratio",
@@ -267,7 +231,7 @@ LIMITS: Final = (
         None,
         applies="or 25 rpm",
     ),
-    _judged(
+    ours(
         "speed_spread_abs",
         25.0 / 60.0,
         "rotation",
@@ -275,7 +239,7 @@ LIMITS: Final = (
         "spread of cranking speed between cylinders: not comparable",
         None,
     ),
-    _trade(
+    trade(
         "speed_floor_petrol",
         150.0 / 60.0,
         "rotation",
@@ -284,7 +248,7 @@ LIMITS: Final = (
         None,
         "petrol",
     ),
-    _trade(
+    trade(
         "speed_floor_diesel",
         130.0 / 60.0,
         "rotation",
@@ -293,8 +257,8 @@ LIMITS: Final = (
         None,
         "diesel",
     ),
-    _trade("least_strokes", 4.0, "number", "setting", "fewest compression strokes of a comparable reading", None),
-    _judged(
+    trade("least_strokes", 4.0, "number", "setting", "fewest compression strokes of a comparable reading", None),
+    ours(
         "least_coolant_temp",
         333.15,
         "temperature",
@@ -303,11 +267,11 @@ LIMITS: Final = (
         None,
         "judgement; common practice is to test warm, 70 to 100 degC",
     ),
-    _judged("late_closing", 70.0, "angle", "setting", "intake closing later than this is late by design", None),
-    _judged(
+    ours("late_closing", 70.0, "angle", "setting", "intake closing later than this is late by design", None),
+    ours(
         "piston_short", 0.3e-3, "length", "above", "piston lower at top dead centre than the highest other", "fix_first"
     ),
-    _judged(
+    ours(
         "head_force_ratio",
         1.25,
         "ratio",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from loadworthy_plugins.oil_system.limit import ours, published, trade
+from loadworthy_plugins.shared_limits import ours, published, trade
 
 LIMITS: Final = (
     ours(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from loadworthy_plugins.oil_system.limit import ours, published, trade
+from loadworthy_plugins.shared_limits import ours, published, trade
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""How limits of this check are written: a helper for each mark."""
+"""How the bundled checks write limits: one helper for each mark that is not published at length."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ def ours(
     worse: Worse,
     text: str,
     grade: Grade | None,
-    *,
     source: str = "judgement",
     applies: str = "",
 ) -> Limit:
@@ -39,16 +38,15 @@ def trade(
     worse: Worse,
     text: str,
     grade: Grade | None,
-    *,
-    source: str = TRADE,
     applies: str = "",
+    source: str = TRADE,
 ) -> Limit:
     """Return a limit of the trade that nobody has published."""
     return Limit(name, value, kind, worse, text, source, "common practice, no source", grade, applies)
 
 
 def published(
-    name: str, value: Value, kind: str, worse: Worse, text: str, grade: Grade, *, source: str, applies: str = ""
+    name: str, value: Value, kind: str, worse: Worse, text: str, grade: Grade, source: str, applies: str = ""
 ) -> Limit:
     """Return a limit that stands in a published document."""
     return Limit(name, value, kind, worse, text, source, "published", grade, applies)
