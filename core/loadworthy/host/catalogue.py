@@ -22,10 +22,11 @@ from loadworthy.declarations import (
     WorkshopTest,
 )
 from loadworthy.errors import DeclarationError, Fault
-from loadworthy.host.declared import declaration_faults
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+
+    from loadworthy.host.prepared import Prepared
 
 #: Owner of the fields that the core itself declares.
 CORE = "core"
@@ -45,14 +46,17 @@ _FAMILIES: dict[type, tuple[str, str, bool]] = {
 _NO_SECTION = ("", "vehicle", "plan")
 
 
-def collect(declared: Iterable[tuple[str, Any]], absent: tuple[str, ...] = ()) -> Catalogue:
+def collect(
+    declared: Iterable[tuple[str, Any]], absent: tuple[str, ...] = (), prepared: Prepared | None = None
+) -> Catalogue:
     """Return the catalogue of (plugin id, declaration) pairs, which come in order of plugin id.
 
-    ``absent`` are plugins that could not be loaded or could not declare what they bring.
+    ``absent`` are plugins that could not be loaded or could not declare what they bring; ``prepared`` holds the checked
+    declarations of others.
 
     Raises DeclarationError with everything that is incomplete, impossible or contradictory.
     """
-    collector = _Collector()
+    collector = _Collector(prepared)
     for plugin, one in declared:
         collector.add(plugin, one)
     collector.check_references()
@@ -60,11 +64,11 @@ def collect(declared: Iterable[tuple[str, Any]], absent: tuple[str, ...] = ()) -
         count = len(collector.faults)
         what = "1 fault" if count == 1 else f"{count} faults"
         raise DeclarationError(f"the declarations of the plugins cannot be used: {what}", tuple(collector.faults))
-    return Catalogue(**collector.tables, owners=collector.owners, shared=frozenset(collector.shared), absent=absent)
+    return Catalogue(**collector.ordered(), owners=collector.owners, shared=frozenset(collector.shared), absent=absent)
 
 
 class _Collector:
-    def __init__(self) -> None:
+    def __init__(self, prepared: Prepared | None) -> None:
         # Late, because the reader of cases is a room of its own that asks the host for the catalogue.
         from loadworthy.core_fields import PLAN, SHEET, TOP, VEHICLE
 
@@ -73,13 +77,34 @@ class _Collector:
         self.owners: dict[str, str] = {}
         self.shared: set[str] = set()
         self.faults: list[Fault] = []
+        self._added = False
         self._reserved = frozenset(TOP)
         self._sheet_keys = frozenset(field.name for field in SHEET)
+        if prepared is not None:
+            self.tables = {table: dict(held) for table, held in prepared.tables.items()}
+            self.owners, self.shared = dict(prepared.owners), set(prepared.shared)
+            return
         self._add_fields(CORE, Fields("vehicle", VEHICLE))
         self._add_fields(CORE, Fields("plan", PLAN))
 
+    def ordered(self) -> dict[str, dict[str, Any]]:
+        """Return the tables in order of plugin id, the core's own first, however they came in."""
+        if not self._added:
+            return self.tables
+        families = {table: family for family, table, _ in _FAMILIES.values()}
+        ordered = {}
+        for table, held in self.tables.items():
+            family = families.get(table, table)
+            ranks = {id: _rank(self.owners[f"{family}:{id}"]) for id in held}
+            ordered[table] = {id: held[id] for id in sorted(held, key=ranks.__getitem__)}
+        return ordered
+
     def add(self, plugin: str, one: Any) -> None:
         """Take one declaration, or note what is wrong with it."""
+        # Late: what was made ready when the wheel was built need not be checked, and the tables of checks are large.
+        from loadworthy.host.declared import declaration_faults
+
+        self._added = True
         problems = tuple(declaration_faults(one))
         if problems:
             self.faults += (Fault("bad-declaration", problem, _place(plugin, one)) for problem in problems)
@@ -102,9 +127,10 @@ class _Collector:
             held[id] = one
             self.owners[f"{family}:{id}"] = plugin
             return
-        first = self.owners[f"{family}:{id}"]
+        first, plugin = sorted((self.owners[f"{family}:{id}"], plugin), key=_rank)
         if shared and held[id] == one:
             if plugin != first:
+                self.owners[f"{family}:{id}"] = first
                 self.shared.add(f"{family}:{id}")
             return
         what = f"{family} field {id}" if family in ("vehicle", "plan") else f"{family} {id}"
@@ -134,6 +160,10 @@ class _Collector:
             problem = f"{id} is declared as a cause by {first} and as a broader wording by {second}"
             self.faults.append(Fault("declared-twice", problem, second, None, "leave it to one of them"))
         self.faults.sort()
+
+
+def _rank(owner: str) -> tuple[bool, str]:
+    return owner != CORE, owner
 
 
 def _place(plugin: str, one: Any) -> str:

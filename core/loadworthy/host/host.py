@@ -17,6 +17,7 @@ from loadworthy.errors import DeclarationError
 from loadworthy.findings import Demand, Distortion
 from loadworthy.host.isolate import Watchdog, describe
 from loadworthy.host.loading import load
+from loadworthy.host.prepared import ready
 from loadworthy.host.results import HookRun, PluginFailure
 from loadworthy.host.shapes import show, word
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from loadworthy.findings import Result
     from loadworthy.host.isolate import Watch
     from loadworthy.host.loading import Implementation
+    from loadworthy.host.prepared import Prepared
     from loadworthy.host.results import PluginInfo
     from loadworthy.limits import Limits
 
@@ -68,12 +70,13 @@ class Host:
             loaded = load(plugins or {}, files, entry_points, watch, self._budget)
         self._hooks = loaded.hooks
         self._plugins = loaded.plugins
-        declared = self._run("declare", {}, _unchecked)
+        prepared = ready(self._plugins)
+        declared = self._run("declare", {}, _unchecked, without=prepared.plugins if prepared else frozenset())
         self._failures = _by_plugin([*loaded.failures, *declared.failures])
         loaded_ids = {plugin.id for plugin in loaded.plugins}
         absent = {f.plugin for f in loaded.failures if f.plugin not in loaded_ids}
         absent |= {f.plugin for f in (*loaded.failures, *declared.failures) if f.hook == "declare"}
-        self._catalogue: Catalogue | DeclarationError = _collected(declared.values, tuple(sorted(absent)))
+        self._catalogue: Catalogue | DeclarationError = _collected(declared.values, tuple(sorted(absent)), prepared)
 
     @property
     def plugins(self) -> tuple[PluginInfo, ...]:
@@ -220,13 +223,16 @@ class Host:
         *,
         many: bool = True,
         only: Implementation | None = None,
+        without: frozenset[str] = frozenset(),
     ) -> HookRun:
-        """Call every implementation of a hook, or only one, and keep what passes the check."""
+        """Call the implementations of a hook, all, one or all but some plugins', and keep what passes the check."""
         values: list[tuple[str, Any]] = []
         failures: list[PluginFailure] = []
         seconds: dict[str, float] = {}
         with self._watchdog.watch() as watch:
             for one in self._hooks.get(hook, ()) if only is None else (only,):
+                if one.plugin in without:
+                    continue
                 found: list[Any] = []
                 arguments = [given[name] for name in one.arguments]
                 start = perf_counter() if self._timed else 0.0
@@ -316,10 +322,12 @@ def _by_plugin(failures: list[PluginFailure]) -> tuple[PluginFailure, ...]:
     return tuple(sorted(failures, key=lambda failure: failure.plugin))
 
 
-def _collected(declared: Sequence[tuple[str, Any]], absent: tuple[str, ...]) -> Catalogue | DeclarationError:
+def _collected(
+    declared: Sequence[tuple[str, Any]], absent: tuple[str, ...], prepared: Prepared | None
+) -> Catalogue | DeclarationError:
     from loadworthy.host.catalogue import collect
 
     try:
-        return collect(declared, absent)
+        return collect(declared, absent, prepared)
     except DeclarationError as error:
         return DeclarationError(error.message, error.faults)
