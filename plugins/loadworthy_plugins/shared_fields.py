@@ -120,3 +120,12 @@ FUEL_SYSTEM: Final = Field(
     text="how the fuel gets its pressure",
     choices=("return_referenced", "return_unreferenced", "returnless_constant_gauge", "returnless_variable", "direct"),
 )
+JURISDICTION: Final = Field(
+    "jurisdiction",
+    "text",
+    text="where it is registered: country code, with state or region where that matters",
+    help='two letters as in "DE", "GB", "US", with the state as in "US-CA"',
+)
+MODEL_YEAR: Final = Field(
+    "model_year", "count", text="model year by the papers", usual=(1990, 2026), possible=(1900, 2100)
+)

@@ -34,17 +34,14 @@ def declare() -> Iterable[Declaration]:
 @hookimpl
 def subjects(case: Case) -> Mapping[str, Sequence[str]]:
     """List the cylinders, the banks and the pairs of cylinders that share a wall."""
-    from loadworthy_plugins.compression.engine import read_engine
     from loadworthy_plugins.compression.patterns import neighbours
     from loadworthy_plugins.compression.results import pair_subject
+    from loadworthy_plugins.shared_layout import banks, layout_subjects
 
-    engine = read_engine(case.vehicle)
-    found: dict[str, Sequence[str]] = {}
-    if engine.cylinders is not None:
-        found["cylinder"] = tuple(f"cylinder {n}" for n in engine.numbers)
-    if engine.banks:
-        found["bank"] = tuple(f"bank {i}" for i, _ in enumerate(engine.banks, 1))
-        found["pair of cylinders"] = tuple(pair_subject(a, b) for a, b in sorted(neighbours(engine.banks)))
+    found: dict[str, Sequence[str]] = dict(layout_subjects(case.vehicle))
+    known = banks(case.vehicle)
+    if known:
+        found["pair of cylinders"] = tuple(pair_subject(a, b) for a, b in sorted(neighbours(known)))
     return found
 
 

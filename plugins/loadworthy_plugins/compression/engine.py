@@ -12,6 +12,7 @@ from loadworthy_plugins.compression.geometry import (
     Cylinder,
     closing_bounds,
 )
+from loadworthy_plugins.shared_layout import banks
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ def read_engine(vehicle: Mapping[str, Any]) -> Engine:
         assumed = (*assumed, "intake closing")
     return Engine(
         cylinders=int(count) if count is not None else None,
-        banks=_banks(vehicle, count),
+        banks=banks(vehicle),
         diesel=diesel,
         covered=vehicle.get("engine_cycle") in (None, "four_stroke"),
         cylinder=cylinder,
@@ -143,15 +144,3 @@ def _leaking(
         bore = stroke = (4.0 * displacement / count / pi) ** (1.0 / 3.0)
         assumed.append("bore and stroke equal")
     return Cylinder(bore, stroke, DEFAULT_ROD_TO_STROKE * stroke, ratio), tuple(assumed)
-
-
-def _banks(vehicle: Mapping[str, Any], count: float | None) -> tuple[tuple[int, ...], ...]:
-    """Return the banks as given; one bank in order only where the cylinders certainly stand in line."""
-    given = vehicle.get("cylinder_banks")
-    if given:
-        banks = tuple(tuple(int(n) for n in bank) for bank in given)
-        named = sorted(n for bank in banks for n in bank)
-        return banks if count is None or named == list(range(1, int(count) + 1)) else ()
-    if count is not None and (vehicle.get("cylinder_arrangement") == "inline" or count == 3):
-        return (tuple(range(1, int(count) + 1)),)
-    return ()

@@ -1,4 +1,4 @@
-"""Sensors, circuits and records that trouble codes point to, without a load hazard of their own: judgement throughout."""
+"""Sensors, circuits and records that trouble codes point to; no load hazard of their own. Judgement throughout."""
 
 from __future__ import annotations
 
