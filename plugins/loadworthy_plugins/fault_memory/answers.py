@@ -102,7 +102,7 @@ def code_list(data: bytes, layout: str, known: Callable[[str], bool]) -> tuple[S
         return _counted(body)
     if layout == "older":
         return _threes(body)
-    if len(data) % 2 == 0:
+    if len(data) % 2 == 0 and len(body) == 1 + 2 * body[0]:
         return _counted(body)
     if len(data) != 7:
         return "damaged", (), f"{len(data)} bytes fit no layout of a list; state the protocol"
@@ -126,7 +126,8 @@ def _counted(body: bytes) -> tuple[State, tuple[Code, ...], str]:
         return "damaged", codes, f"truncated: {len(rest) // 2} of {due} codes"
     surplus, note = rest[2 * due :], ""
     if surplus and (len(set(surplus)) > 1 or surplus[0] not in PADDING):
-        further = _pairs(surplus)
+        # What repeats one padding byte to the end is padding, whatever code it would spell.
+        further = _pairs(surplus.rstrip(surplus[-1:]) if surplus[-1] in PADDING else surplus)
         codes, note = (*codes, *further), f"more codes than the count of {due} says"
     return ("codes" if codes else "empty"), codes, note
 
@@ -230,8 +231,9 @@ class _Sorter:
         if reason == _WAIT:
             return
         name = f"{service:02X}"
-        for each in (BY_STATUS, PERMANENT_BY_STATUS) if service == 0x19 else (name,):
-            self._put(one, each, "refused", (), None, f"service {name} refused with {reason:02X}")
+        if service == 0x19:
+            name = one.asked if one.asked in (PERMANENT_BY_STATUS, COUNT) else BY_STATUS
+        self._put(one, name, "refused", (), None, f"service {name} refused with {reason:02X}")
 
     def _by_status(self, one: Message) -> None:
         if len(one.data) < 3:
