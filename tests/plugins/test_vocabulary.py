@@ -25,7 +25,6 @@ NOT_BUILT = {
     "boost_integrity",
     "clutch",
     "emissions",
-    "fault_memory",
     "fuel_quality",
     "modifications",
     "service",

@@ -6,6 +6,14 @@ from loadworthy.sdk import Requirement
 
 ROWS = (
     Requirement(
+        id="fault_memory",
+        text="full reading of the fault memory of all control units, settled since it was last erased",
+        levels={"none": "R", "mild": "R", "strong": "R", "extreme": "R"},
+        section="fault_memory",
+        test="full-memory-reading",
+        ceiling="as_received",
+    ),
+    Requirement(
         id="compression",
         text="dry compression of every cylinder, warm, under good conditions",
         levels={"none": "A", "mild": "A", "strong": "R", "extreme": "R"},

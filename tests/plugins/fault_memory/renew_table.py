@@ -75,7 +75,7 @@ def text() -> str:
     for name, what, table in (
         (
             "FAMILIES",
-            "meaning, system, kind, fuel, aspiration, severity, ceiling, group, why, tests, (cause, weight, when), remark",
+            "meaning, system, kind, fuel, aspiration, severity, ceiling, group, why, tests, causes with weights, note",
             families,
         ),
         ("CODES", "family, where, lists that carry it, whether two of them agree, remark", codes),

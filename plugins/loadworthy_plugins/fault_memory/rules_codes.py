@@ -1,0 +1,239 @@
+"""Codes, patterns, silence: what a reading says of every cause."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from loadworthy.sdk import Advice, Finding, Gap, Step, Verdict
+from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
+from loadworthy_plugins.fault_memory.ceilings import FULL_FROM, at_standard, of_code
+from loadworthy_plugins.fault_memory.codes import family_of_meaning
+from loadworthy_plugins.fault_memory.limits import ID
+from loadworthy_plugins.fault_memory.memory import GEARBOX, READ
+from loadworthy_plugins.fault_memory.outcomes import margin, monitor
+from loadworthy_plugins.fault_memory.patterns import Pattern, patterns
+from loadworthy_plugins.fault_memory.pointing import (
+    family,
+    family_id,
+    modifier,
+    supply_suspect,
+    told_by_codes,
+    told_by_results,
+    told_by_trims,
+    weights_of,
+)
+from loadworthy_plugins.fault_memory.silence import is_complete, silence, silent_weights
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from loadworthy.sdk import Case, Demand, Grade, Limits, Result
+    from loadworthy_plugins.fault_memory.memory import Memory, Present
+    from loadworthy_plugins.fault_memory.pointing import Family, Told
+
+_GRADES: Final[dict[str, Grade]] = {"stop": "stop", "fix_first": "fix_first", "cap": "watch", "note": "note"}
+#: From this exponent on a network code holds the torque (judgement).
+_NETWORK_FROM: Final = 0.7
+
+
+class Reading:
+    """One memory with everything that it tells; asked for once a sheet."""
+
+    def __init__(self, case: Case, memory: Memory, limits: Limits) -> None:
+        self.memory = memory
+        by_codes, self.unlisted = told_by_codes(case, memory)
+        self.told: tuple[Told, ...] = (
+            *by_codes,
+            *told_by_results(case, memory, limits),
+            *told_by_trims(case, memory, limits),
+        )
+        self.supply = supply_suspect(memory, limits[ID + "frame_voltage_low"].number)
+
+    @property
+    def nothing(self) -> bool:
+        """Whether no code and no result tells anything."""
+        return not self.unlisted and not any(one.source != "trim" for one in self.told)
+
+
+def grade_of(told: Told) -> Grade:
+    """Return the grade of a family at its exponent: in full from 0.5 on, one step milder below; a trim is a note."""
+    if told.source == "trim":
+        return "note"
+    if told.s >= FULL_FROM:
+        return _GRADES[told.family.severity]
+    return "fix_first" if told.family.severity == "stop" else "note"
+
+
+def code_rules(case: Case, demand: Demand | None, limits: Limits, readings: Iterable[Reading]) -> Iterator[Result]:
+    """Judge the codes of every sheet; a family seen on one sheet is looked for on all others."""
+    readings = tuple(readings)
+    every = sorted(
+        {(one.family.id, one.subject) for reading in readings for one in reading.told if one.source != "trim"},
+        key=lambda key: (key[0], key[1] or ""),
+    )
+    for reading in readings:
+        memory = reading.memory
+        for told in reading.told:
+            finding = _found(told, reading, case)
+            yield finding
+            key = (finding.rule, finding.subject, finding.sheet)
+            yield from of_code(told, key, case, demand, memory, limits)
+        seen = {(one.family.id, one.subject) for one in reading.told}
+        for id, subject in every:
+            if (id, subject) not in seen:
+                yield _gone(family(id), subject, reading, case, limits)
+        yield from _patterns(case, limits, reading)
+        yield from _silence(case, reading)
+        yield from _unlisted(case, reading)
+
+
+def _found(told: Told, reading: Reading, case: Case) -> Finding:
+    memory, one = reading.memory, told.family
+    halved = sorted(
+        {modifier(told, cause, memory, reading.supply) for cause, ratio, _ in one.causes if ratio != 1.0} - {1.0}
+    )
+    steps = [Step("exponent of the status", told.s, "", "largest of all sources", "judgement")]
+    if halved:
+        why = reading.supply or "electrical failure type, or a code that erasing sets"
+        steps.append(Step("modifier", min(halved), "", why, "judgement"))
+    where = f" at {told.subject}" if told.subject else ""
+    note = f" {one.note}" if one.note else ""
+    return Finding(
+        rule=ID + one.id,
+        sheet=memory.sheet.id,
+        subject=told.subject,
+        verdicts=(Verdict(grade_of(told), 1.0),),
+        text=f"{told.text}{where}: {one.meaning} At higher load: {one.why}{note}",
+        weights=weights_of(told, reading.told, case, memory, reading.supply),
+        steps=tuple(steps),
+    )
+
+
+def _gone(one: Family, subject: str | None, reading: Reading, case: Case, limits: Limits) -> Finding:
+    """Return what it means that a family seen elsewhere is not on this sheet: gone, or only not back yet."""
+    memory = reading.memory
+    why = _not_proven(one, memory, case, limits)
+    rule, sheet = ID + one.id, memory.sheet.id
+    if why:
+        return Finding(rule=rule, sheet=sheet, subject=subject, unknown=f"no code of it here, but {why}")
+    text = f"no code of it: its monitor is complete, the memory settled ({memory.age.exposure:.2f} of full exposure)"
+    return Finding(rule=rule, sheet=sheet, subject=subject, verdicts=(Verdict(_GRADES[one.severity], 0.0),), text=text)
+
+
+def _not_proven(one: Family, memory: Memory, case: Case, limits: Limits) -> str:
+    lists = [name for service, name in ((STORED, "stored"), (PENDING, "pending")) if memory.states[service] not in READ]
+    if lists:
+        return f"the {' and '.join(lists)} codes were not read whole"
+    if memory.states[PERMANENT] in ("not_asked", "silent", "damaged"):
+        return "the permanent codes were not read: record what service 0A answered, a refusal too"
+    if memory.erased:
+        return "the memory was erased before it was read"
+    if memory.age.kind != "settled":
+        return f"the memory is {memory.age.kind}: erasing a code is no repair"
+    if not is_complete(one, memory, case):
+        return "its monitor has not been completed since the memory was erased"
+    least = limits[ID + "test_margin_watch"].number
+    for result in memory.outcomes:
+        code = monitor(result.monitor)[0]
+        far = margin(result)
+        if code and family_id(code) == one.id and far is not None and far <= least:
+            return f"its test passes with a margin of {far:.2f} only"
+    return ""
+
+
+def _patterns(case: Case, limits: Limits, reading: Reading) -> Iterator[Result]:
+    sheet = reading.memory.sheet.id
+    for one in patterns(case, reading.memory, limits):
+        if isinstance(one, Pattern):
+            what = f"{', '.join(one.codes)}: " if one.codes else ""
+            yield Finding(
+                rule=f"{ID}pattern-{one.id}",
+                sheet=sheet,
+                verdicts=(Verdict("note", 1.0),),
+                text=f"{what}{one.reason}",
+                weights=one.weights,
+                steps=(Step("exponent", one.power, "", "least of its conditions", "judgement"),),
+            )
+        else:
+            yield Advice(f"what the codes mean together cannot be told: {one}", None, "", sheet)
+
+
+def _silence(case: Case, reading: Reading) -> Iterator[Result]:
+    memory = reading.memory
+    if memory.erased:
+        return
+    found = tuple(silence(case, memory, reading.told))
+    if not found:
+        return
+    strongest = sorted(found, key=lambda one: (one.ratio, one.cause))[:3]
+    said = ", ".join(f"{one.cause.replace('-', ' ')} {one.ratio:.2f}" for one in strongest)
+    yield Finding(
+        rule=ID + "silence",
+        sheet=memory.sheet.id,
+        verdicts=(Verdict("note", 0.0),),
+        text=f"no code of {len(found)} causes at {memory.age.exposure:.2f} of full exposure; strongest: {said}",
+        weights=silent_weights(found),
+        steps=tuple(
+            Step(
+                one.cause,
+                one.ratio,
+                "",
+                f"w ** ({one.coverage:.3f} covered x {one.exposure:.2f} exposed x {one.load:g} loaded x {one.heard:g})",
+                "judgement",
+            )
+            for one in strongest
+        ),
+    )
+
+
+# Codes without a family ---------------------------------------------------------------------------------------------
+
+
+def _unlisted(case: Case, reading: Reading) -> Iterator[Result]:
+    sheet = reading.memory.sheet.id
+    if not reading.unlisted:
+        return
+    grades: list[tuple[Grade, str, bool]] = [_policy(one) for one in reading.unlisted]
+    said = "; ".join(
+        f"{one.shown} {one.state.replace('_', ' ')} ({', '.join(one.units)}): {what}"
+        for one, (_, what, _) in zip(reading.unlisted, grades, strict=True)
+    )
+    order: tuple[Grade, ...] = ("note", "watch", "fix_first")
+    worst = max((grade for grade, _, _ in grades), key=order.index)
+    finding = Finding(
+        rule=ID + "unlisted", sheet=sheet, verdicts=(Verdict(worst, 1.0),), text=f"codes that no family holds: {said}"
+    )
+    yield finding
+    if any(held for _, _, held in grades):
+        reason = "codes of unknown meaning: not above standard until it is known"
+        yield from at_standard(
+            "code_unlisted", reason, case, finding=(finding.rule, None, sheet), until="full-memory-reading"
+        )
+    for one, (_, what, _) in zip(reading.unlisted, grades, strict=True):
+        yield Gap(
+            f"code_meaning:{one.code}",
+            f"{one.shown}: {what}",
+            required=True,
+            section="fault_memory",
+            test="full-memory-reading",
+            write="the meaning from the maker's documents, in note; and what was done about it, as [[repair]]",
+        )
+
+
+def _policy(one: Present) -> tuple[Grade, str, bool]:
+    """Return grade, what to do, and whether the torque is held, for a code that no family of the table explains."""
+    meaning = family_of_meaning(one.code)
+    letter = one.code[0]
+    full = one.s >= FULL_FROM
+    if GEARBOX in one.units or (letter == "P" and meaning == "maker"):
+        kind = "code of the gearbox" if GEARBOX in one.units else "maker's own code"
+        return ("fix_first" if full else "note"), f"{kind}: find its meaning in the maker's documents first", full
+    if letter == "P":
+        what = "standard code that is not in the table, or does not fit this fuel or aspiration: find its meaning"
+        return "note", what, full
+    if letter == "U":
+        silent = "; several units report it: find the silent one" if len(one.units) > 1 else ""
+        return "note", f"network code: supply and grounds first{silent}", one.s >= _NETWORK_FROM
+    if meaning == "reserved":
+        return "note", "reserved code: read again", False
+    return "note", "code of brakes or body: find its meaning in the maker's documents", False

@@ -1,0 +1,121 @@
+"""What it means that a memory holds no code of a cause: LR = w ** (C E L H).
+
+C is how much of what would have told was supported and complete, E what the memory has been exposed to, L whether full
+load was driven, H whether the lists were read. All figures are judgement.
+"""
+
+from __future__ import annotations
+
+from math import log, log10
+from typing import TYPE_CHECKING, Final
+
+from loadworthy.sdk import NamedTuple, Weight
+from loadworthy_plugins.fault_memory.answers import PENDING, STORED
+from loadworthy_plugins.fault_memory.code_table import CAUSES, FAMILIES
+from loadworthy_plugins.fault_memory.memory import ENGINE, READ
+from loadworthy_plugins.fault_memory.pointing import Family, family, fits
+from loadworthy_plugins.fault_memory.readiness import COMPRESSION, SPARK
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from loadworthy.sdk import Case
+    from loadworthy_plugins.fault_memory.memory import Memory
+    from loadworthy_plugins.fault_memory.pointing import Told
+
+GROUP: Final = "silence"
+#: Causes that show themselves at full load.
+AT_LOAD: Final = frozenset(
+    ("low-pressure-fuel-supply-weak", "high-pressure-fuel-pump-weak", "fuel-filter-restricted",
+     "charge-air-leak-after-compressor", "compressor-bypass-valve-leaking", "wastegate-not-sealing",
+     "wastegate-stuck-closed", "turbocharger-worn", "exhaust-restricted", "charge-cooler-not-cooling", "real-knock",
+     "ignition-weak", "ignition-coil-or-lead-weak", "spark-gap-too-wide", "radiator-blocked", "water-pump-weak",
+     "gearbox-clutch-pack-slipping", "converter-lock-up-slipping")
+)  # fmt: skip
+_LOADED: Final = {"yes": 1.0, "no": 0.25}
+_UNKNOWN_LOAD: Final = 0.5
+_NOT_ASKED: Final = 0.7
+
+
+class Silence(NamedTuple):
+    """The parts of the exponent for one cause, and the ratio."""
+
+    cause: str
+    coverage: float
+    exposure: float
+    load: float
+    heard: float
+    ratio: float
+
+    @property
+    def exponent(self) -> float:
+        """The product of the parts."""
+        return self.coverage * self.exposure * self.load * self.heard
+
+
+def monitor_of(one: Family, memory: Memory, case: Case) -> tuple[str, bool]:
+    """Return the monitor that would set a code of a family, and whether its unit was read at all."""
+    compression = memory.compression
+    if compression is None:
+        compression = str(case.vehicle.get("fuel") or "").startswith("diesel")
+    names = COMPRESSION if compression else SPARK
+    if one.group.startswith("lambda"):
+        return names[5], True
+    if one.system in ("mixture", "injectors", "fuel supply"):
+        return "fuel system", True
+    if one.system in ("misfire", "ignition"):
+        return "misfire", True
+    if one.system in ("transmission", "clutch"):
+        return "components", memory.gearbox_read
+    if one.system == "boost":
+        return ("boost pressure" if compression else "components"), True
+    if one.system == "particulate filter":
+        return (names[6] if compression else names[4]), True
+    at = {"catalyst": 0, "purge": 2, "EGR": 7}.get(one.system)
+    return (names[at] or "components" if at is not None else "components"), True
+
+
+def is_complete(one: Family, memory: Memory, case: Case) -> bool:
+    """Whether the monitor of a family is supported and complete."""
+    name, read = monitor_of(one, memory, case)
+    return read and ENGINE in memory.statuses and name in memory.complete
+
+
+def coverage(memory: Memory, case: Case) -> dict[str, float]:
+    """Return per cause how much of what would have told of it was supported and complete, by logs of the weights."""
+    total: dict[str, float] = {}
+    covered: dict[str, float] = {}
+    for id in FAMILIES:
+        one = family(id)
+        if not fits(one, case):
+            continue
+        complete = is_complete(one, memory, case)
+        for cause, ratio, _ in one.causes:
+            if ratio > 1.0:
+                total[cause] = total.get(cause, 0.0) + log(ratio)
+                covered[cause] = covered.get(cause, 0.0) + log(ratio) * complete
+    return {cause: covered[cause] / total[cause] for cause in total}
+
+
+def silence(case: Case, memory: Memory, told: Iterable[Told]) -> Iterator[Silence]:
+    """Yield what the missing codes say of each cause that no present code speaks for."""
+    spoken = {id for one in told for id, ratio, _ in one.family.causes if ratio > 1.0 and one.s > 0.0}
+    stored, pending = memory.states[STORED], memory.states[PENDING]
+    heard = 0.0
+    if stored in READ:
+        heard = 1.0 if pending in READ else _NOT_ASKED if pending == "not_asked" else 0.0
+    shares = coverage(memory, case) if heard > 0.0 else {}
+    load = _LOADED.get(str(memory.sheet.get("full_load_since_clear")), _UNKNOWN_LOAD)
+    for cause, (_, weight) in CAUSES.items():
+        if weight == 1.0 or cause in spoken:
+            continue
+        share = shares.get(cause, 0.0)
+        at_load = load if cause in AT_LOAD else 1.0
+        exponent = share * memory.age.exposure * at_load * heard
+        if exponent > 0.0:
+            yield Silence(cause, share, memory.age.exposure, at_load, heard, weight**exponent)
+
+
+def silent_weights(found: Iterable[Silence]) -> tuple[Weight, ...]:
+    """Return the weights of what is silent."""
+    return tuple(Weight(one.cause, None, 10.0 * log10(one.ratio), GROUP) for one in found)
