@@ -7,8 +7,8 @@ class is made when somebody asks for it: for fifty classes that would cost a qua
 
 from __future__ import annotations
 
-from collections import namedtuple
-from types import MappingProxyType
+from operator import itemgetter
+from types import FunctionType, MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
     R = TypeVar("R", bound="Record")
 else:
+    try:
+        from _collections import _tuplegetter
+    except ImportError:  # as the standard library does without it
+
+        def _tuplegetter(index, doc):
+            return property(itemgetter(index), doc=doc)
 
     class _FieldOf:
         """What follows the name of a field in the body of a class, where a plain default would not do."""
@@ -54,21 +60,70 @@ else:
                 cls._converters_.append((name, given.converter))
         return cls
 
-    class _TupleMaker(type):
-        """Makes named tuples as `typing.NamedTuple` does, without compiling every annotation.
+    class _Tuple(tuple):
+        """What all named tuples share; as in `collections.namedtuple`."""
 
-        The annotations of this package are text; typing compiles each of them, which for a hundred small tuples costs
-        more than reading and judging a case.
+        __slots__ = ()
+
+        @classmethod
+        def _make(cls, iterable):
+            found = tuple.__new__(cls, iterable)
+            if len(found) != len(cls._fields):
+                raise TypeError(f"Expected {len(cls._fields)} arguments, got {len(found)}")
+            return found
+
+        def _replace(self, /, **changes):
+            found = self._make(map(changes.pop, self._fields, self))
+            if changes:
+                raise ValueError(f"Got unexpected field names: {list(changes)!r}")
+            return found
+
+        def _asdict(self):
+            return dict(zip(self._fields, self, strict=True))
+
+        def __getnewargs__(self):
+            return tuple(self)
+
+        def __repr__(self):
+            body = ", ".join(f"{name}={value!r}" for name, value in zip(self._fields, self, strict=True))
+            return f"{self.__class__.__name__}({body})"
+
+    #: Constructor by number of fields; each class has its own with the names of its fields.
+    _TEMPLATES = {}
+
+    def _constructor(fields, defaults):
+        """Return ``__new__`` of a named tuple: the standard library compiles one for every class, this one a size."""
+        template = _TEMPLATES.get(len(fields))
+        if template is None:
+            names = "".join(f", _{at}" for at in range(len(fields)))
+            template = eval(
+                f"lambda _cls{names}: _new(_cls, ({names[2:]}{',' * bool(fields)}))", {"_new": tuple.__new__}
+            )
+            _TEMPLATES[len(fields)] = template
+        code = template.__code__.replace(co_varnames=("_cls", *fields), co_name="__new__")
+        return FunctionType(code, template.__globals__, "__new__", defaults)
+
+    class _TupleMaker(type):
+        """Makes named tuples as `typing.NamedTuple` does, without compiling annotations and constructors anew.
+
+        A hundred small classes made the usual way cost more than reading and judging a case.
         """
 
         def __new__(cls, name: str, bases: tuple[type, ...], body: dict[str, Any]) -> type:
             fields = tuple(body.get("__annotations__", ()))
-            defaults = [body.pop(field) for field in fields if field in body]
-            made = namedtuple(name, fields, defaults=defaults, module=body["__module__"])
-            for key, value in body.items():
-                if key not in ("__module__", "__dict__", "__weakref__"):
-                    setattr(made, key, value)
-            return made
+            defaults = {field: body.pop(field) for field in fields if field in body}
+            if fields[len(fields) - len(defaults) :] != tuple(defaults):
+                raise TypeError(f"a field without default follows one with a default in {name}")
+            body.pop("__dict__", None)
+            body |= {field: _tuplegetter(at, f"Alias for field number {at}") for at, field in enumerate(fields)}
+            body |= {
+                "__slots__": (),
+                "__new__": _constructor(fields, tuple(defaults.values())),
+                "__match_args__": fields,
+                "_fields": fields,
+                "_field_defaults": defaults,
+            }
+            return type(name, (_Tuple,), body)
 
     class _NamedTuple:
         """Stands among the bases of a class statement for the maker above."""

@@ -218,7 +218,7 @@ class _Sorter:
     ) -> None:
         if one.broken:
             state, why = "damaged", one.broken
-        if why:
+        if why and state != "refused":
             self._note(one, why)
         self._lists.setdefault((one.unit, service), []).append(Answer(one.unit, service, state, codes, mask, why))
 

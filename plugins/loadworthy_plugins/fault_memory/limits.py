@@ -7,8 +7,6 @@ from typing import Final
 from loadworthy.sdk import Limit
 from loadworthy_plugins.shared_limits import ours, published, trade
 
-ID: Final = "fault_memory."
-
 LIMITS: Final[tuple[Limit, ...]] = (
     ours("exposure_warm_ups", 10.0, "number", "setting", "warm-ups since erasing at full exposure", None),
     ours("exposure_distance", 200e3, "distance", "setting", "distance since erasing at full exposure", None),

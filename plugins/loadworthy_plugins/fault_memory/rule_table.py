@@ -9,6 +9,7 @@ from typing import Final
 
 from loadworthy.sdk import Group, Rule
 from loadworthy_plugins.fault_memory.code_table import FAMILIES, GLOBAL_GROUPS, PATTERNS
+from loadworthy_plugins.fault_memory.ratios import RATIOS
 
 SECTION, READING = "fault_memory", "full-memory-reading"
 GROUPS: Final = (
@@ -27,6 +28,12 @@ GROUPS: Final = (
 CLEARED: Final = "memory-recently-cleared"
 CHANGED: Final = "hardware-or-calibration-changed-before"
 
+
+def bands(cause: str, rule: str) -> dict[str, dict[str, float]]:
+    """Return the bands of a rule that speaks of one cause."""
+    return {band: {cause: ratio} for band, ratio in RATIOS[rule].items()}
+
+
 _WHOLE: Final = (
     Rule(
         "memory_age",
@@ -34,15 +41,7 @@ _WHOLE: Final = (
         "how much the memory has seen since it was erased",
         READING,
         "memory age",
-        {
-            "erased_just_now": {CLEARED: 40.0},
-            "recent_not_complete": {CLEARED: 15.0},
-            "recent_complete": {CLEARED: 4.0},
-            "no_counters_not_complete": {CLEARED: 6.0},
-            "permanent_alone": {CLEARED: 20.0},
-            "known": {CLEARED: 100.0},
-            "settled": {CLEARED: 0.05},
-        },
+        bands(CLEARED, "memory_age"),
         "judgement",
     ),
     Rule(
@@ -51,13 +50,7 @@ _WHOLE: Final = (
         "whether the control unit still reports faults",
         "lamp-and-idle-reading",
         "reporting",
-        {
-            "monitor_missing": {CHANGED: 12.0},
-            "complete_at_once": {CHANGED: 6.0},
-            "lamp_dark_at_key_on": {CHANGED: 4.0},
-            "commanded_on_but_dark": {CHANGED: 8.0},
-            "permanent_refused": {CHANGED: 3.0},
-        },
+        bands(CHANGED, "reporting"),
         "judgement; the lamp must light 15 to 20 s at key-on: 13 CCR 1968.2(d)(2.1.2)",
     ),
     Rule(
@@ -66,9 +59,10 @@ _WHOLE: Final = (
         "an unplugged intake air sensor is reported",
         "reporting-provocation",
         "reporting",
-        {"silent": {CHANGED: 25.0}, "reported": {CHANGED: 0.3}},
+        bands(CHANGED, "provocation"),
         "judgement",
     ),
+    Rule("record", SECTION, "what the record itself shows: gaps, contradictions, what cannot be used", READING),
     Rule("silence", SECTION, "what it means that no code of a cause is present", READING, "silence"),
     Rule("lamp", SECTION, "the malfunction lamp as commanded and as seen", "lamp-and-idle-reading"),
     Rule("readiness", SECTION, "monitors complete since the memory was erased", "drive-until-monitors-complete"),

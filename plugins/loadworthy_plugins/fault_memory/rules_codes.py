@@ -8,7 +8,6 @@ from loadworthy.sdk import Advice, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import FULL_FROM, at_standard, of_code
 from loadworthy_plugins.fault_memory.codes import family_of_meaning
-from loadworthy_plugins.fault_memory.limits import ID
 from loadworthy_plugins.fault_memory.memory import GEARBOX, READ
 from loadworthy_plugins.fault_memory.outcomes import margin, monitor
 from loadworthy_plugins.fault_memory.patterns import Pattern, patterns
@@ -23,6 +22,7 @@ from loadworthy_plugins.fault_memory.pointing import (
     weights_of,
 )
 from loadworthy_plugins.fault_memory.silence import is_complete, silence, silent_weights
+from loadworthy_plugins.fault_memory.unread import ID
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

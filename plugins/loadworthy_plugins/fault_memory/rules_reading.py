@@ -5,16 +5,15 @@ from __future__ import annotations
 from math import sqrt
 from typing import TYPE_CHECKING, Final
 
-from loadworthy.sdk import Advice, Coverage, Finding, Gap, Step, Verdict
+from loadworthy.sdk import Coverage, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import at_standard
-from loadworthy_plugins.fault_memory.limits import ID
+from loadworthy_plugins.fault_memory.ratios import RATIOS
 from loadworthy_plugins.fault_memory.memory import ENGINE, READ
 from loadworthy_plugins.fault_memory.outcomes import has_run, margin, monitor, scaled
 from loadworthy_plugins.fault_memory.pointing import misfire_counts, trims
-from loadworthy_plugins.fault_memory.rule_table import RULES
 from loadworthy_plugins.fault_memory.snapshots import absolute_load
-from loadworthy_plugins.fault_memory.unread import ROW
+from loadworthy_plugins.fault_memory.unread import ID, ROW
 from loadworthy_plugins.physics.middle import median
 from loadworthy_plugins.shared_results import number
 
@@ -25,11 +24,6 @@ if TYPE_CHECKING:
     from loadworthy_plugins.fault_memory.memory import Memory
     from loadworthy_plugins.fault_memory.rules_codes import Reading
 
-_RATIOS: Final = {
-    rule.name: {band: next(iter(ratios.values())) for band, ratios in rule.bands.items()}
-    for rule in RULES
-    if rule.name in ("memory_age", "reporting", "provocation")
-}
 #: Probability before the reading that hardware or calibration was changed (judgement: one of either kind).
 _CHANGED_PRIOR: Final = 0.193
 #: Permanent codes are kept from this model year on in the United States (from memory).
@@ -53,11 +47,7 @@ def reading_rules(case: Case, limits: Limits, readings: Sequence[Reading]) -> It
         yield from _trim_banks(memory, limits)
         yield from _warm_ups(memory, limits)
         yield from _load_figures(case, memory, limits)
-        for note in (*memory.notes, *((memory.contradiction,) if memory.contradiction else ())):
-            yield Advice(f"fault memory: {note}", None, "full-memory-reading", memory.sheet.id)
-        for trim in trims(memory):
-            if trim.unusable:
-                yield Advice(f"the trim at {trim.region} cannot be used: {trim.unusable}", None, "", memory.sheet.id)
+        yield from _record(memory)
 
 
 def coverage(case: Case, readings: Sequence[Reading]) -> Iterator[Result]:
@@ -125,6 +115,15 @@ def _lacks(memory: Memory) -> str:
     return f"monitors not complete since the memory was erased: {', '.join(unset)}"
 
 
+def _record(memory: Memory) -> Iterator[Finding]:
+    """Tell what the record itself shows: what was not understood, what contradicts itself, what cannot be used."""
+    notes = [*memory.notes, *((memory.contradiction,) if memory.contradiction else ())]
+    notes += [f"the trim at {one.region} cannot be used: {one.unusable}" for one in trims(memory) if one.unusable]
+    if notes:
+        text = "; ".join(dict.fromkeys(notes))
+        yield Finding(rule=ID + "record", sheet=memory.sheet.id, verdicts=(Verdict("note", 1.0),), text=text)
+
+
 # Age and reporting --------------------------------------------------------------------------------------------------
 
 
@@ -154,7 +153,7 @@ def _age(memory: Memory, every: Sequence[Memory]) -> Finding:
         fired["permanent_alone"] = "a permanent code with empty lists and the lamp off: erased by hand"
     rule, sheet = ID + "memory_age", memory.sheet.id
     if fired:
-        ratios = _RATIOS["memory_age"]
+        ratios = RATIOS["memory_age"]
         band = max(fired, key=lambda name: (ratios[name], name))
         return Finding(
             rule=rule,
@@ -233,7 +232,7 @@ def _reporting(case: Case, memory: Memory) -> Iterator[Result]:
         fired["permanent_refused"] = "permanent codes refused, which this model year must keep"
     rule = ID + "reporting"
     if fired:
-        ratios = _RATIOS["reporting"]
+        ratios = RATIOS["reporting"]
         band = max(fired, key=lambda name: (ratios[name], name))
         odds = ratios[band] * _CHANGED_PRIOR / (1.0 - _CHANGED_PRIOR)
         p = odds / (1.0 + odds)

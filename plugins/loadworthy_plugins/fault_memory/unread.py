@@ -10,7 +10,8 @@ from loadworthy_plugins.fault_memory.ceilings import at_standard
 if TYPE_CHECKING:
     from loadworthy.sdk import Case, Result
 
-ROW = "fault_memory"
+#: The row of required evidence, and what stands before the name of every rule and limit.
+ROW, ID = "fault_memory", "fault_memory."
 
 
 def unread(case: Case) -> tuple[Result, ...]:
