@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from loadworthy.sdk import Coverage, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import at_standard
-from loadworthy_plugins.fault_memory.ratios import RATIOS
 from loadworthy_plugins.fault_memory.memory import ENGINE, READ
 from loadworthy_plugins.fault_memory.outcomes import has_run, margin, monitor, scaled
 from loadworthy_plugins.fault_memory.pointing import misfire_counts, trims
+from loadworthy_plugins.fault_memory.ratios import RATIOS
 from loadworthy_plugins.fault_memory.snapshots import absolute_load
 from loadworthy_plugins.fault_memory.unread import ID, ROW
 from loadworthy_plugins.physics.middle import median
