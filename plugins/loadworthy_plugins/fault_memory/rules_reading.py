@@ -18,6 +18,7 @@ from loadworthy_plugins.physics.middle import median
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
+    import datetime
     from collections.abc import Iterable, Iterator, Sequence
 
     from loadworthy.sdk import Case, Limits, Result
@@ -52,13 +53,19 @@ def reading_rules(case: Case, limits: Limits, readings: Sequence[Reading]) -> It
 
 def coverage(case: Case, readings: Sequence[Reading]) -> Iterator[Result]:
     """Answer the row of required evidence, with the ceiling of an unread or too young memory."""
-    latest = max(readings, key=lambda one: (one.memory.sheet.date, one.memory.sheet.id))
+    memories = [reading.memory for reading in readings]
+    latest = max(readings, key=lambda one: _moment(one.memory))
     memory = latest.memory
-    why = _lacks(memory)
-    if not why:
-        yield Coverage(ROW, "met", "", (memory.sheet.id,))
+    lacks = {one.sheet.id: _lacks(one) for one in memories}
+    # What was read before the memory was erased says nothing of what it would hold now.
+    erased = max((_moment(one) for one in memories if _erasures(one, memories)), default=None)
+    good = tuple(
+        one.sheet.id for one in memories if not lacks[one.sheet.id] and (erased is None or _moment(one) > erased)
+    )
+    why = lacks[memory.sheet.id] or "the memory was erased since it was last read whole"
+    if good:
+        yield Coverage(ROW, "met", "", good)
     else:
-        # An older whole reading does not stand in for what the last one shows to be open.
         yield Coverage(ROW, "unknown", why, (memory.sheet.id,))
         young = memory.is_read and not memory.damaged and not memory.erased
         if young and latest.nothing:
@@ -127,7 +134,13 @@ def _record(memory: Memory) -> Iterator[Finding]:
 # Age and reporting --------------------------------------------------------------------------------------------------
 
 
-def _age(memory: Memory, every: Sequence[Memory]) -> Finding:
+def _moment(memory: Memory) -> tuple[datetime.date, str, str]:
+    sheet = memory.sheet
+    return sheet.date, str(sheet.time or ""), sheet.id
+
+
+def _erasures(memory: Memory, every: Iterable[Memory]) -> dict[str, str]:
+    """Return what shows that the memory was erased not long before a reading: band and the reason in words."""
     fired: dict[str, str] = {}
     counters = {} if memory.contradiction else memory.counters
     warm_ups, distance = counters.get("warm_ups"), counters.get("distance")
@@ -151,6 +164,12 @@ def _age(memory: Memory, every: Sequence[Memory]) -> Finding:
     )
     if any("permanent" in one.sources for one in memory.present) and lists_empty and lamp_off:
         fired["permanent_alone"] = "a permanent code with empty lists and the lamp off: erased by hand"
+    return fired
+
+
+def _age(memory: Memory, every: Sequence[Memory]) -> Finding:
+    fired = _erasures(memory, every)
+    share, age = memory.share, memory.age
     rule, sheet = ID + "memory_age", memory.sheet.id
     if fired:
         ratios = RATIOS["memory_age"]
