@@ -201,7 +201,10 @@ def test_same_bytes_whatever_the_hash_seed() -> None:
             ["Exhaust valve does not seal, cylinder 3 (likely).", "Oil pressure hot", "lowest over highest"],
         ),
         ("petrol-turbo-limited", ["Ring seal weak, cylinder 2 (likely) is only suspected."]),
-        ("petrol-turbo-first-visit", ["Dry compression of every cylinder", "Oil pressure hot"]),
+        (
+            "petrol-turbo-first-visit",
+            ["Full reading of the fault memory", "Dry compression of every cylinder", "Oil pressure hot"],
+        ),
         ("petrol-six-clear", []),
         ("petrol-two-stage-clear", []),
         (

@@ -39,7 +39,40 @@ def first_things(view: View) -> tuple[Thing, ...]:
         chosen.add(fact)
         if len(chosen.things) == MOST:
             break
-    return tuple(chosen.things)
+    return _in_order(view, chosen.things)
+
+
+def _in_order(view: View, things: list[Thing]) -> tuple[Thing, ...]:
+    """Return the things with missing evidence in the order in which its tests must be made; all else stays in place."""
+    tests = view.register.catalogue.tests
+    gaps = {gap.id for gap in view.register.gaps}
+    places = [at for at, thing in enumerate(things) if thing.id in gaps and thing.tests and thing.tests[0] in tests]
+    if len(places) < 2:
+        return tuple(things)
+    later: dict[str, set[str]] = {}
+    for id, test in tests.items():
+        later.setdefault(id, set()).update(test.before)
+        for before in test.after:
+            later.setdefault(before, set()).add(id)
+
+    def reached(test: str) -> set[str]:
+        found: set[str] = set()
+        waiting = [test]
+        while waiting:
+            new = later.get(waiting.pop(), set()) - found
+            found |= new
+            waiting += new
+        return found
+
+    left = [things[at] for at in places]
+    after = {thing.tests[0]: reached(thing.tests[0]) for thing in left}
+    ordered = list(things)
+    for at in places:
+        # Where tests come before each other in a ring, the first one stays the first.
+        free = [a for a in left if not any(a is not b and a.tests[0] in after[b.tests[0]] for b in left)]
+        ordered[at] = (free or left)[0]
+        left.remove(ordered[at])
+    return tuple(ordered)
 
 
 class _Chosen:
