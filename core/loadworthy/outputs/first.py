@@ -67,11 +67,11 @@ def _in_order(view: View, things: list[Thing]) -> tuple[Thing, ...]:
     left = [things[at] for at in places]
     after = {thing.tests[0]: reached(thing.tests[0]) for thing in left}
     ordered = list(things)
-    for at in places:
+    for place in places:
         # Where tests come before each other in a ring, the first one stays the first.
         free = [a for a in left if not any(a is not b and a.tests[0] in after[b.tests[0]] for b in left)]
-        ordered[at] = (free or left)[0]
-        left.remove(ordered[at])
+        ordered[place] = (free or left)[0]
+        left.remove(ordered[place])
     return tuple(ordered)
 
 

@@ -10,8 +10,8 @@ from math import log10
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import NamedTuple, Weight
-from loadworthy_plugins.fault_memory.code_table import PATTERNS
-from loadworthy_plugins.fault_memory.pointing import CYLINDER_CAUSES, SUPPLY_CODES, holds, place, trims, where_of
+from loadworthy_plugins.fault_memory.code_table import CAUSES, PATTERNS
+from loadworthy_plugins.fault_memory.pointing import SUPPLY_CODES, holds, place, trims, where_of
 from loadworthy_plugins.fault_memory.pointing import family as family_by_id
 from loadworthy_plugins.fault_memory.pointing import family_id as id_of
 from loadworthy_plugins.shared_layout import banks
@@ -120,7 +120,7 @@ def _weights(id: str, multiply: Iterable[tuple[str, float, str]], power: float, 
         if not holds(when, view.case) or factor == 1.0:
             continue
         db = 10.0 * power * log10(factor)
-        subjects = named if cause in CYLINDER_CAUSES and named else (None,)
+        subjects = named if CAUSES[cause][2] == "cylinder" and named else (None,)
         for subject in subjects:
             yield Weight(cause, subject, db, f"pattern {id}")
 

@@ -310,19 +310,13 @@ def holds(when: str, case: Case) -> bool:
 
 def places_of(told: Told, cause: str, case: Case) -> tuple[str | None, ...]:
     """Return at which subjects a cause is meant: those of a bank's cylinders where the code names a bank."""
-    if told.subject is not None and told.subject.startswith("bank ") and cause in CYLINDER_CAUSES:
+    kind = CAUSES[cause][2]
+    if told.subject is None or kind not in ("bank", "cylinder"):
+        return (None,)
+    if kind == "cylinder" and told.subject.startswith("bank "):
         known = banks(case.vehicle)
-        at = int(told.subject.removeprefix("bank ")) - 1
-        if at < len(known):
-            return tuple(f"cylinder {n}" for n in known[at])
+        return tuple(f"cylinder {n}" for n in known[int(told.subject.removeprefix("bank ")) - 1])
     return (told.subject,)
-
-
-#: Causes that sit in a cylinder: a code of a bank speaks of the cylinders of that bank.
-CYLINDER_CAUSES: Final = frozenset(
-    ("carbon-in-chamber", "carbon-on-intake-valves", "compression-low", "head-gasket", "ignition-coil-or-lead-weak",
-     "ignition-weak", "injector-electrical-fault", "injector-leaking", "injector-restricted", "ring-seal", "valve-seal")
-)  # fmt: skip
 
 
 def weights_of(told: Told, all_told: Iterable[Told], case: Case, memory: Memory, supply: str) -> tuple[Weight, ...]:

@@ -98,12 +98,13 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
         steps.append(Step("modifier", min(halved), "", why, "judgement"))
     where = f" at {told.subject}" if told.subject else ""
     note = f" {one.note}" if one.note else ""
+    meaning = one.meaning.replace("cylinder n", told.subject or "cylinder n")
     return Finding(
         rule=ID + one.id,
         sheet=memory.sheet.id,
         subject=told.subject,
         verdicts=(Verdict(grade_of(told), 1.0),),
-        text=f"{told.text}{where}: {one.meaning} At higher load: {one.why}{note}",
+        text=f"{told.text}{where}: {meaning} At higher load: {one.why}{note}",
         weights=weights_of(told, reading.told, case, memory, reading.supply),
         steps=tuple(steps),
     )

@@ -106,7 +106,7 @@ def silence(case: Case, memory: Memory, told: Iterable[Told]) -> Iterator[Silenc
         heard = 1.0 if pending in READ else _NOT_ASKED if pending == "not_asked" else 0.0
     shares = coverage(memory, case) if heard > 0.0 else {}
     load = _LOADED.get(str(memory.sheet.get("full_load_since_clear")), _UNKNOWN_LOAD)
-    for cause, (_, weight) in CAUSES.items():
+    for cause, (_, weight, _) in CAUSES.items():
         if weight == 1.0 or cause in spoken:
             continue
         share = shares.get(cause, 0.0)

@@ -30,13 +30,17 @@ def source() -> dict[str, Any]:
     return tomllib.loads((FOLDER / "fault_codes.toml").read_text(encoding="utf-8"))
 
 
+def words() -> dict[str, Any]:
+    """Return the list of ids of all checks."""
+    return tomllib.loads((FOLDER / "vocabulary.toml").read_text(encoding="utf-8"))
+
+
 def vocabulary() -> dict[str, str]:
     """Return cause id by its name in the source."""
-    words = tomllib.loads((FOLDER / "vocabulary.toml").read_text(encoding="utf-8"))
     prefix = "codes: "
     return {
         alias.removeprefix(prefix): cause["id"]
-        for cause in words["cause"]
+        for cause in words()["cause"]
         for alias in cause["aliases"]
         if alias.startswith(prefix)
     }
@@ -70,7 +74,10 @@ def text() -> str:
         )
         for one in data["pattern"]
     }
-    causes = {ids[one["name"]]: (one["kind"], one["no_code_weight"]) for one in data["cause"]}
+    located = {cause["id"]: cause["located"] for cause in words()["cause"]}
+    causes = {
+        ids[one["name"]]: (one["kind"], one["no_code_weight"], located[ids[one["name"]]]) for one in data["cause"]
+    }
     lines = [HEAD]
     for name, what, table in (
         (
@@ -80,7 +87,7 @@ def text() -> str:
         ),
         ("CODES", "family, where, lists that carry it, whether two of them agree, remark", codes),
         ("PATTERNS", "any of, all of, condition, reason, (cause, factor, when)", patterns),
-        ("CAUSES", "kind of cause, weight of no code", causes),
+        ("CAUSES", "kind of cause, weight of no code, kind of place", causes),
     ):
         lines.append(f"#: Id -> {what}.\n{name}: Final[dict[str, Any]] = {{\n")
         lines += [f"    {key!r}: {value!r},\n" for key, value in table.items()]
