@@ -161,9 +161,11 @@ def figures_at(engine: Engine, speed: float) -> Figures:
     )
 
 
-def flows_at(engine: Engine, speed: float, torque: float, anchor: Anchor | None = None) -> Flows:
-    """Air and fuel, kg/s, at a speed and torque."""
-    figures = figures_at(engine, speed)
+def flows_at(
+    engine: Engine, speed: float, torque: float, anchor: Anchor | None = None, figures: Figures | None = None
+) -> Flows:
+    """Air and fuel, kg/s, at a speed and torque; ``figures`` are those of the speed where they are known already."""
+    figures = figures_at(engine, speed) if figures is None else figures
     power = power_of(torque, speed)
     if anchor is not None and anchor.specific_air is not None:
         return spark_flows(power, anchor.specific_air, figures.mixture, engine.stoichiometric_air)
@@ -223,7 +225,7 @@ def demand_at(
     ``torque_at_stated_boost`` is exact and the torque is not.
     """
     figures = figures_at(engine, speed)
-    flows = flows_at(engine, speed, torque, anchor)
+    flows = flows_at(engine, speed, torque, anchor, figures)
     power = power_of(torque, speed)
     bmep = mean_pressure(torque, engine.displacement)
     # One sensor on both sides: what is anchored is exact at the logged torque itself.
