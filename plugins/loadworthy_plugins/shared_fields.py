@@ -129,3 +129,9 @@ JURISDICTION: Final = Field(
 MODEL_YEAR: Final = Field(
     "model_year", "count", text="model year by the papers", usual=(1990, 2026), possible=(1900, 2100)
 )
+AIR_METERING: Final = Field(
+    "air_metering",
+    "choice",
+    text="how the control unit gets its air: a meter, or manifold pressure and speed",
+    choices=("air_meter", "speed_density", "both"),
+)

@@ -26,7 +26,6 @@ NOT_BUILT = {
     "clutch",
     "emissions",
     "fuel_quality",
-    "modifications",
     "service",
 }
 #: Chapter of the handbook -> the check that it describes; "codes" is the table of fault codes.

@@ -251,7 +251,7 @@ def _with_misfire(view: _View) -> list[float] | str | None:
 
 def _metered(view: _View) -> bool | str:
     found = view.case.vehicle.get("air_metering")
-    return "state air_metering" if found is None else found == "air_meter"
+    return "state air_metering" if found is None else found in ("air_meter", "both")
 
 
 def _rich_at_load(view: _View) -> list[float] | str | None:

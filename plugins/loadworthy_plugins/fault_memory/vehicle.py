@@ -6,6 +6,7 @@ from typing import Final
 
 from loadworthy.sdk import Field, Fields
 from loadworthy_plugins.shared_fields import (
+    AIR_METERING,
     CYLINDER_BANKS,
     CYLINDER_COUNT,
     DISPLACEMENT,
@@ -36,12 +37,7 @@ VEHICLE: Final = Fields(
                 Field("cylinder", "count", "its cylinder", possible=(1, 24), required=True),
             ),
         ),
-        Field(
-            "air_metering",
-            "choice",
-            "how the control unit knows the air: by a meter, or from pressure, temperature and speed",
-            choices=("air_meter", "speed_density"),
-        ),
+        AIR_METERING,
         Field(
             "bypass_vents",
             "flag",

@@ -30,6 +30,14 @@ ROWS = (
         ceiling="as_received",
     ),
     Requirement(
+        id="modifications",
+        text="list of modifications, kind of part by kind: standard, modified or unknown",
+        levels={"none": "R", "mild": "R", "strong": "R", "extreme": "R"},
+        section="modification",
+        test="inventory-interview",
+        ceiling="as_received",
+    ),
+    Requirement(
         id="oil_pressure",
         text="oil pressure hot, at idle, 2 000, 3 000 rpm and the highest safe speed",
         levels={"none": "A", "mild": "R", "strong": "R", "extreme": "R"},

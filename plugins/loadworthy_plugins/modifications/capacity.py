@@ -306,7 +306,7 @@ def _dead_time(s: Setting, part: Part) -> Iterator[Result]:
     known = bool(part.row.get("dead_time_points"))
     text = "dead time of the injectors unknown: only the maker's or a bench's is fit to calibrate with"
     yield Finding(
-        ID + "dead_time",
+        ID + "dead_time_known",
         part.sheet_id,
         part.name,
         verdicts=seen(not known),

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from loadworthy.sdk import Field, Section
 from loadworthy_plugins.shared_fields import (
+    AIR_METERING,
     CYLINDER_BANKS,
     CYLINDER_COUNT,
     DISPLACEMENT,
@@ -262,12 +263,7 @@ RUN_VEHICLE: Final = (
         (1.0, 4.0),
         u_relative=0.004,
     ),
-    Field(
-        "air_metering",
-        "choice",
-        "how the control unit gets its air: a meter, or manifold pressure and speed",
-        choices=("air_meter", "speed_density", "both"),
-    ),
+    AIR_METERING,
     _quantity(
         "injector_flow",
         "static flow of one injector as stated",

@@ -155,8 +155,8 @@ def test_an_unnamed_fluid_is_the_lightest_one() -> None:
 def test_unknown_dead_time_is_told_and_makes_the_duty_less_certain() -> None:
     known = look(answered(injector(), PUMP, **VOLTS))
     guessed = look(answered(injector(dead_time_points=None), PUMP, **VOLTS))
-    assert known.grade("dead_time") == "clean"
-    assert guessed.grade("dead_time") == "note"
+    assert known.grade("dead_time_known") == "clean"
+    assert guessed.grade("dead_time_known") == "note"
     assert guessed.capacity("injector-too-small").u > known.capacity("injector-too-small").u
     # A placeholder is there for plausibility: it accuses, but clears nothing.
     assert (known.grade("injector_duty"), guessed.grade("injector_duty")) == ("clean", "unknown")
