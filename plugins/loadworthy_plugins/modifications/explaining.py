@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import NamedTuple
+from loadworthy_plugins.modifications.fuel import fuel_ratio, stated_ethanol
 from loadworthy_plugins.modifications.mixture import single_cause
 from loadworthy_plugins.modifications.rule_table import AIR, BENCH, ETHANOL_TEST, FUEL_TEST, LOOK, NUMBERS, READ
-from loadworthy_plugins.modifications.run import fuel_ratio, standard_calibration, stated_ethanol, within
+from loadworthy_plugins.modifications.run import standard_calibration, within
 from loadworthy_plugins.modifications.shapes import Air
 
 if TYPE_CHECKING:

@@ -40,9 +40,11 @@ def judge_inventory(
     s = Setting(case, demand, limits, found, agreed_fuel(case))
     yield from air_capacities(s)
     if found.sheets:
-        from loadworthy_plugins.modifications.capacity import fuel_capacities
+        from loadworthy_plugins.modifications.capacity import injector_capacities
+        from loadworthy_plugins.modifications.capacity_pumps import pump_capacities
 
-        yield from fuel_capacities(s)
+        yield from injector_capacities(s)
+        yield from pump_capacities(s)
 
 
 def _completeness(found: Inventory, limits: Limits) -> Iterator[Result]:

@@ -10,17 +10,20 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Advice, NamedTuple, Used, Verdict, p_above, p_below
 from loadworthy_plugins.modifications.explaining import candidates, separating_test
+from loadworthy_plugins.modifications.fuel import (
+    balance_limit,
+    balances_of,
+    ethanol_agrees,
+    fuel_ratio,
+    pressure_on_set,
+)
 from loadworthy_plugins.modifications.rule_table import INJECTOR, RULES
 from loadworthy_plugins.modifications.run import (
     ID,
-    balances_of,
     banks_of,
-    ethanol_agrees,
     factors_of,
     finding,
-    fuel_ratio,
     most_trusted,
-    pressure_on_set,
     show,
     standard_calibration,
     subject_of,
@@ -28,7 +31,7 @@ from loadworthy_plugins.modifications.run import (
     trims_of,
     within,
 )
-from loadworthy_plugins.modifications.shapes import Air, air_of, balance_limit, together
+from loadworthy_plugins.modifications.shapes import Air, air_of, together
 from loadworthy_plugins.shared_results import bands, step
 
 if TYPE_CHECKING:

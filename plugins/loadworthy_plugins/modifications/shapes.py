@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 from loadworthy.sdk import NamedTuple, p_above, p_below
 from loadworthy_plugins.modifications.mixture import shape_of
 from loadworthy_plugins.modifications.run import (
-    ID,
     U_SAME_METER,
     banks_of,
     factors_of,
@@ -123,9 +122,3 @@ def air_of(run: Run) -> Air | str:
     elif not run.sensors_clean:
         unproven = "pressure sensors not shown to be right at key-on"
     return Air(shape.mean, u, shape.trend, u_apart, off, constant, unproven)
-
-
-def balance_limit(run: Run) -> str:
-    """Return the limit of the cross-balance, by whether density and ethanol of the fuel were tested."""
-    tested = run.read("fuel_density") is not None and run.read("ethanol_measured") is not None
-    return ID + ("balance_tol" if tested else "balance_tol_untested")

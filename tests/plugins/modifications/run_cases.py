@@ -241,3 +241,8 @@ def register(*sheets: dict[str, Any], car: dict[str, Any] | None = None, **table
     found = assess(case(car, mixture_run=list(sheets), calibration=[STANDARD], **tables), host=host())
     assert not found.failures, found.failures
     return found
+
+
+def well_known(limit: float) -> list[dict[str, Any]]:
+    """Return the standard engine's volumetric efficiency with limits of error."""
+    return [{**row, "ve": f"{row['ve']} +- {limit}"} for row in vehicle()["ve_standard"]]

@@ -27,7 +27,7 @@ from inventory_cases import (
 from loadworthy.case import Curve
 from loadworthy.record import evolve
 from loadworthy_plugins.load_demand.table import demand_of
-from loadworthy_plugins.modifications.capacity import fuel_capacities
+from loadworthy_plugins.modifications.capacity import injector_capacities
 from loadworthy_plugins.modifications.fuel_parts import cycle_fuel, duty, pulse
 from loadworthy_plugins.modifications.inventory import inventory
 from loadworthy_plugins.modifications.setting import Setting, agreed_fuel
@@ -188,7 +188,7 @@ def test_a_richer_agreed_fuel_counts_at_its_highest_ethanol() -> None:
     assert fuel.factor == pytest.approx(13.987 / 9.797, rel=1e-3)
     assert fuel.density == pytest.approx(786.4, abs=0.1)
     s = Setting(richer, demand_of(richer), limits(), inventory(richer), fuel)
-    found = View(richer, s.demand, tuple(fuel_capacities(s)))
+    found = View(richer, s.demand, tuple(injector_capacities(s)))
     part = found.capacity("injector-too-small")
     assert part.use_factor == pytest.approx(fuel.factor)
     # 0.597 on E10: effective time 0.553 of the cycle times 1.428, less the root of the densities, and dead time.

@@ -87,6 +87,10 @@ def _full(**changed: Any) -> dict[str, Any]:
 def test_a_scaled_sensor_silences_every_rule_that_uses_manifold_pressure() -> None:
     found = look(_full(map_key_on="66.7 kPa"))
     assert {rule: found.grade(rule) for rule in USES_PRESSURE} == dict.fromkeys(USES_PRESSURE, "unknown")
+    # The uniform trim lacks what these would have told it.
+    assert {
+        rule: "off by a ratio" in found.finding(rule).unknown for rule in USES_PRESSURE if rule != "uniform_trim"
+    } == {rule: True for rule in USES_PRESSURE if rule != "uniform_trim"}
     assert found.grade("trim") == "clean"
     sound = look(_full())
     assert "unknown" not in {sound.grade(rule) for rule in USES_PRESSURE}
