@@ -50,7 +50,8 @@ def distorted(
 ) -> tuple[Case, tuple[str, ...]]:
     """Return the case with every distorted reading widened or refused, and what was done, in words.
 
-    A target is ``section.field``, a field name of any section, or a unit kind or quantity named by the field.
+    A target is ``section.field`` (of a row: ``section.field.key``), the name of a field or key of any section, or the
+    quantity that it names.
     Declared parts never hide a fault: a widened reading only becomes less certain, a refused one clears nothing.
     """
     if not distortions:
@@ -64,16 +65,41 @@ def distorted(
 def _distort_sheet(sheet: Sheet, distortions: Sequence[Distortion], catalogue: Catalogue, notes: set[str]) -> Sheet:
     section = catalogue.sections.get(sheet.section)
     fields: Mapping[str, Field] = {f.name: f for f in section.fields} if section else {}
+    values = _distort_table(sheet.values, sheet.section, fields, distortions, notes)
+    return sheet if values is sheet.values else evolve(sheet, values=values)
+
+
+def _distort_table(
+    values: Mapping[str, Any],
+    place: str,
+    fields: Mapping[str, Field],
+    distortions: Sequence[Distortion],
+    notes: set[str],
+) -> Mapping[str, Any]:
+    """Return a sheet's values, or those of one of its rows, distorted; themselves where nothing is meant."""
     changed: dict[str, Any] = {}
-    for name, value in sheet.values.items():
+    for name, value in values.items():
         field = fields.get(name)
-        about = [d for d in distortions if _meets(d, sheet.section, name, field)]
-        if about:
-            new = _distort_value(value, about)
-            if new is not value:
-                changed[name] = new
-                notes.update(f"{sheet.section}.{name}: {_word(d)}: {d.reason}" for d in about)
-    return evolve(sheet, values={**sheet.values, **changed}) if changed else sheet
+        inner = {f.name: f for f in field.fields} if field is not None else {}
+        about = [d for d in distortions if _meets(d, place, name, field)]
+        new = _distort_value(value, about) if about else value
+        if new is not value:
+            notes.update(f"{place}.{name}: {_word(d)}: {d.reason}" for d in about)
+        if inner:
+            new = _distort_rows(new, f"{place}.{name}", inner, distortions, notes)
+        if new is not value:
+            changed[name] = new
+    return {**values, **changed} if changed else values
+
+
+def _distort_rows(
+    value: Any, place: str, fields: Mapping[str, Field], distortions: Sequence[Distortion], notes: set[str]
+) -> Any:
+    """Return the rows of a field, or its one table, distorted; themselves where nothing is meant."""
+    if isinstance(value, tuple):
+        rows = tuple(_distort_rows(row, place, fields, distortions, notes) for row in value)
+        return rows if any(new is not old for new, old in zip(rows, value, strict=True)) else value
+    return _distort_table(value, place, fields, distortions, notes) if hasattr(value, "items") else value
 
 
 def _word(distortion: Distortion) -> str:
@@ -92,9 +118,11 @@ def _distort_value(value: Any, distortions: Iterable[Distortion]) -> Any:
             value = _distort_reading(value, distortion)
         return value
     if isinstance(value, tuple):
-        return tuple(_distort_value(part, distortions) for part in value)
+        parts = tuple(_distort_value(part, distortions) for part in value)
+        return parts if any(new is not old for new, old in zip(parts, value, strict=True)) else value
     if hasattr(value, "items"):
-        return {key: _distort_value(part, distortions) for key, part in value.items()}
+        held = {key: _distort_value(part, distortions) for key, part in value.items()}
+        return held if any(held[key] is not value[key] for key in held) else value
     return value
 
 

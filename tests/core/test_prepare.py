@@ -23,6 +23,14 @@ CATALOGUE = Catalogue(
                 Field("level", "quantity", kind="pressure_gauge", per="part", quantity="height"),
                 Field("heat", "quantity", kind="temperature"),
                 Field("remark", "text"),
+                Field(
+                    "points",
+                    "rows",
+                    fields=(
+                        Field("flow", "quantity", kind="flow_mass", quantity="draught"),
+                        Field("heat", "quantity", kind="temperature"),
+                    ),
+                ),
             ),
         )
     }
@@ -96,6 +104,21 @@ def test_refused_keeps_value_and_uncertainty() -> None:
     listed = found.sheets[1].values["heat"]
     assert (listed[0].refused, listed[1]) == ("mask", "text")
     assert notes == ("bench.heat: not to be relied on: mask", "bench.level: not to be relied on: tube")
+
+
+@pytest.mark.parametrize("target", ["bench.points.flow", "flow", "draught"])
+def test_rows_are_reached_too(target: str) -> None:
+    rows = ({"flow": _level(), "heat": _level(1.0)}, {"heat": _level(2.0)})
+    case = _case(points=rows, level=_level())
+    found, notes = distorted(case, [("q", Distortion(target, "box", "refuse"))], CATALOGUE)
+    values = found.sheets[1].values
+    assert values["points"][0]["flow"].refused == "box"
+    assert values["points"][0]["heat"] is rows[0]["heat"]
+    assert values["points"][1] is rows[1]
+    assert values["level"].refused == ""
+    assert notes == ("bench.points.flow: not to be relied on: box",)
+    same, none = distorted(case, [("q", Distortion("bench.flow", "box", "refuse"))], CATALOGUE)
+    assert (same, none) == (case, ())
 
 
 @pytest.mark.parametrize("target", ["other.level", "lev", "pressure_gauge", ""])
