@@ -203,7 +203,7 @@ def test_same_bytes_whatever_the_hash_seed() -> None:
         ("petrol-turbo-limited", ["Ring seal weak, cylinder 2 (likely) is only suspected."]),
         (
             "petrol-turbo-first-visit",
-            ["Full reading of the fault memory", "Dry compression of every cylinder", "Oil pressure hot"],
+            ["Full reading", "Dry compression of every cylinder", "List of modifications", "Oil pressure hot"],
         ),
         ("petrol-six-clear", []),
         ("petrol-two-stage-clear", []),

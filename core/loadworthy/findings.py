@@ -226,8 +226,8 @@ class Distortion(Record):
     """A declared part falsifies a quantity or field: its uncertainty widens, or the reading is refused.
 
     ``target`` is ``section.field`` (``section.field.key`` of a row), a section-independent name of a field or key, or a
-    quantity id of a field. ``widen_by`` adds a standard uncertainty in SI, ``widen_relative`` one relative to the value,
-    both in quadrature.
+    quantity id of a field. ``widen_by`` adds a standard uncertainty in SI, ``widen_relative`` one relative to the
+    value, both in quadrature.
     """
 
     target: str

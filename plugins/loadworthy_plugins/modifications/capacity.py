@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import Finding, Gap, NamedTuple, Used
 from loadworthy_plugins.modifications import fuel_parts
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.flow_limits import power_of_fuel, torque_of_power
-from loadworthy_plugins.modifications.setting import ID, judged, over_speed, relative, unknown_capacity, value
+from loadworthy_plugins.modifications.setting import judged, over_speed, relative, unknown_capacity, value
 from loadworthy_plugins.shared_results import number, reading_of, seen, step
 
 if TYPE_CHECKING:

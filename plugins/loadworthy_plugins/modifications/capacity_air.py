@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import AtLeast, Ceiling, Finding, Gap
 from loadworthy_plugins.modifications import flow_limits
+from loadworthy_plugins.modifications.entry import ID, standard
 from loadworthy_plugins.modifications.parts import BY_ID
-from loadworthy_plugins.modifications.setting import ID, judged, over_speed, relative, unknown_capacity, value
+from loadworthy_plugins.modifications.setting import judged, over_speed, relative, unknown_capacity, value
 from loadworthy_plugins.physics.atmosphere import standard_air
 from loadworthy_plugins.shared_results import number, step
 
@@ -247,7 +248,7 @@ def _unrated(s: Setting) -> Iterator[Result]:
             yield Ceiling(
                 "unrated",
                 "torque",
-                "standard",
+                standard(s.case),
                 f"{BY_ID[part.kind].text} not as made and without figures: may do what the standard part did",
                 subject=part.name,
                 origin="gap",
@@ -264,7 +265,7 @@ def _doubtful(s: Setting) -> Iterator[Result]:
         yield Ceiling(
             "unanswered",
             "torque",
-            "standard",
+            standard(s.case),
             f"not known whether as made: {names}",
             origin="gap",
             until=INTERVIEW,
@@ -274,7 +275,7 @@ def _doubtful(s: Setting) -> Iterator[Result]:
             yield Ceiling(
                 "conflicting",
                 "torque",
-                "standard",
+                standard(s.case),
                 f"{BY_ID[part.kind].text}: {part.why}",
                 subject=part.name,
                 origin="gap",

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from loadworthy.sdk import Ceiling, Coverage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Mapping
 
     from loadworthy.sdk import Case, Demand, Limits, Result
 
 #: Row of required evidence that the inventory answers.
 ROW: Final = "modifications"
+#: What stands before the name of every rule and limit.
+ID: Final = "modifications."
 _NOBODY: Final = "nobody has asked part by part what is not as made"
 
 
@@ -28,10 +30,11 @@ def inventory_results(
 
         yield from judge_inventory(case, demand, limits, inferred or {})
     else:
-        yield from _without()
+        yield Ceiling("unanswered", "torque", standard(case), _NOBODY, origin="gap", until="inventory-interview")
     if not any(True for _ in case.of("modification")):
         yield Coverage(ROW, "absent", _NOBODY)
 
 
-def _without() -> Iterator[Result]:
-    yield Ceiling("unanswered", "torque", "standard", _NOBODY, origin="gap", until="inventory-interview")
+def standard(case: Case) -> Literal["standard", "as_received"]:
+    """Return the ceiling "no more than as made": where nobody knows the maker's torque, no more than as received."""
+    return "standard" if case.vehicle.get("standard_torque") is not None else "as_received"

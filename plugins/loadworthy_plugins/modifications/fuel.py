@@ -6,6 +6,7 @@ from math import hypot
 from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import NamedTuple
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.mixture import (
     CYLINDER_PRESSURE,
     air_fuel_balance,
@@ -14,7 +15,7 @@ from loadworthy_plugins.modifications.mixture import (
     port_differential,
     typical_dead_time,
 )
-from loadworthy_plugins.modifications.run import ID, U_SAME_METER, Value, most_trusted, value_of, within
+from loadworthy_plugins.modifications.run import U_SAME_METER, Value, most_trusted, value_of, within
 from loadworthy_plugins.physics.fuels import FUELS, petrol_blend
 from loadworthy_plugins.shared_results import number
 

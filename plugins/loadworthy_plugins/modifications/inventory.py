@@ -13,8 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from loadworthy.sdk import NamedTuple
-from loadworthy_plugins.modifications.parts import CATALOGUE
-from loadworthy_plugins.modifications.sheet import KINDS
+from loadworthy_plugins.modifications.parts import CATALOGUE, KINDS
 from loadworthy_plugins.shared_results import reading_of
 
 if TYPE_CHECKING:

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Advice, Coverage, Finding, Gap
 from loadworthy_plugins.modifications.capacity_air import air_capacities
-from loadworthy_plugins.modifications.entry import ROW
+from loadworthy_plugins.modifications.entry import ID, ROW
 from loadworthy_plugins.modifications.inventory import Inventory, Part, inventory
-from loadworthy_plugins.modifications.parts import BY_ID
-from loadworthy_plugins.modifications.setting import ID, Setting, agreed_fuel
-from loadworthy_plugins.modifications.sheet import KINDS
+from loadworthy_plugins.modifications.parts import BY_ID, KINDS
+from loadworthy_plugins.modifications.setting import Setting, agreed_fuel
 from loadworthy_plugins.shared_results import seen
 
 if TYPE_CHECKING:

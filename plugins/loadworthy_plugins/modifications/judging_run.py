@@ -5,11 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from loadworthy.sdk import Finding
-from loadworthy_plugins.modifications.rules_boost_gear import boost_gear_rules
 from loadworthy_plugins.modifications.rules_calibration import calibration_rules, inference
-from loadworthy_plugins.modifications.rules_key_on import key_on_rules, scaled
-from loadworthy_plugins.modifications.rules_mixture import mixture_rules
-from loadworthy_plugins.modifications.run import Run, ambient_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +19,13 @@ def judge_runs(case: Case, limits: Limits) -> Iterator[Result]:
     if case.vehicle.get("engine_cycle") not in (None, "four_stroke"):
         return
     sheets = tuple(case.of("mixture_run"))
+    if not sheets:
+        return
+    from loadworthy_plugins.modifications.rules_boost_gear import boost_gear_rules
+    from loadworthy_plugins.modifications.rules_key_on import key_on_rules, scaled
+    from loadworthy_plugins.modifications.rules_mixture import mixture_rules
+    from loadworthy_plugins.modifications.run import Run, ambient_of
+
     for sheet in sheets:
         run = Run(sheet, case, limits, ambient_of(sheet))
         run = run._replace(scaled=scaled(run))

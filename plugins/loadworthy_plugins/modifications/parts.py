@@ -264,3 +264,5 @@ CATALOGUE: Final = (
     ),
 )
 BY_ID: Final = {kind.id: kind for kind in CATALOGUE}
+#: Their ids, in that order.
+KINDS: Final = tuple(kind.id for kind in CATALOGUE)

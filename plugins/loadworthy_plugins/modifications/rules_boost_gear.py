@@ -6,9 +6,10 @@ from math import hypot
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Verdict, evolve, format_value, p_above
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.mixture import CRANKING_EXPONENT, road_speed
 from loadworthy_plugins.modifications.rule_table import GEARS, TYRE
-from loadworthy_plugins.modifications.run import ID, Value, finding, most_trusted, show, value_of, within
+from loadworthy_plugins.modifications.run import Value, finding, most_trusted, show, value_of, within
 from loadworthy_plugins.physics.compressor import (
     DEFAULT_REFERENCE_PRESSURE,
     DEFAULT_REFERENCE_TEMPERATURE,

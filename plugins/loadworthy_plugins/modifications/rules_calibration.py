@@ -3,18 +3,34 @@
 from __future__ import annotations
 
 from math import log10
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Finding, Gap, Used
-from loadworthy_plugins.modifications.mixture import posterior
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.rule_table import LOOK, PRIOR, RULES, UNDECLARED
-from loadworthy_plugins.modifications.run import ID, NUMBERS, compared
 from loadworthy_plugins.shared_results import bands, seen
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from loadworthy.sdk import Case, Limits, Result, Sheet
+
+
+#: Numbers of the control unit and where the maker's list has them.
+NUMBERS: Final = (("calibration_id", "maker_calibration_id"), ("verification_number", "maker_verification_number"))
+
+
+def compared(sheet: Sheet) -> dict[str, bool]:
+    """Return which numbers of a record of the calibration are the maker's; only those that both sides give.
+
+    Blanks, hyphens and case are set aside.
+    """
+    found = {}
+    for name, maker in NUMBERS:
+        read, listed = ("".join(str(sheet.get(key) or "").split()).replace("-", "").upper() for key in (name, maker))
+        if read and listed:
+            found[name] = read == listed
+    return found
 
 
 def calibration_rules(case: Case) -> Iterator[Finding]:
@@ -55,6 +71,9 @@ def inferred(results: Iterable[Result]) -> dict[str, float]:
     From the prior of one undeclared change of one kind; of results that share a group only the strongest for and
     against count. What is declared, and other checks, are not looked at: that is for the register.
     """
+    # Late: with a record of the calibration alone nothing else of the runs is needed.
+    from loadworthy_plugins.modifications.mixture import posterior
+
     table = {ID + rule.name: rule for rule in RULES}
     weights: dict[str, dict[str, list[float]]] = {}
     for one in results:

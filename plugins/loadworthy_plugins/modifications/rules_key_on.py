@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Gap, Verdict
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.mixture import sensor_ratio
 from loadworthy_plugins.modifications.rule_table import CONVERTER, READ
-from loadworthy_plugins.modifications.run import ID, Value, finding, most_trusted, show, within
+from loadworthy_plugins.modifications.run import Value, finding, most_trusted, show, within
 from loadworthy_plugins.shared_results import bands, step
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Advice, NamedTuple, Used, Verdict, p_above, p_below
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.explaining import candidates, separating_test
 from loadworthy_plugins.modifications.fuel import (
     balance_limit,
@@ -19,7 +20,6 @@ from loadworthy_plugins.modifications.fuel import (
 )
 from loadworthy_plugins.modifications.rule_table import INJECTOR, RULES
 from loadworthy_plugins.modifications.run import (
-    ID,
     banks_of,
     factors_of,
     finding,

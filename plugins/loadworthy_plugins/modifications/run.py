@@ -6,7 +6,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import Finding, NamedTuple, Used, normal_cdf
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.modifications.mixture import volumetric_efficiency
+from loadworthy_plugins.modifications.rules_calibration import compared
 from loadworthy_plugins.physics.atmosphere import standard_air, station_pressure
 from loadworthy_plugins.shared_fields import DIESEL_FUELS
 from loadworthy_plugins.shared_results import number
@@ -16,7 +18,6 @@ if TYPE_CHECKING:
 
     from loadworthy.sdk import Case, Limits, Sheet
 
-ID = "modifications."
 #: Of two readings of one air meter, relative; of a pulse or lambda read again (judgement).
 U_SAME_METER: Final = 0.01
 #: Air pressure taken from the altitude alone, Pa; per metre of altitude where a report was reduced to sea level.
@@ -311,23 +312,6 @@ def _standard_ve(run: Run, region: str, speed: float) -> Value | None:
             return Value(ve_a + share * (ve_b - ve_a), max(u_a, u_b))
     _, ve, u = known[0] if speed <= known[0][0] else known[-1]
     return Value(ve, u)
-
-
-#: Numbers of the control unit and where the maker's list has them.
-NUMBERS: Final = (("calibration_id", "maker_calibration_id"), ("verification_number", "maker_verification_number"))
-
-
-def compared(sheet: Sheet) -> dict[str, bool]:
-    """Return which numbers of a record of the calibration are the maker's; only those that both sides give.
-
-    Blanks, hyphens and case are set aside.
-    """
-    found = {}
-    for name, maker in NUMBERS:
-        read, listed = ("".join(str(sheet.get(key) or "").split()).replace("-", "").upper() for key in (name, maker))
-        if read and listed:
-            found[name] = read == listed
-    return found
 
 
 def standard_calibration(run: Run) -> bool | None:

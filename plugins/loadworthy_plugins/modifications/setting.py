@@ -6,6 +6,7 @@ from math import hypot, inf
 from typing import TYPE_CHECKING, Any, Final
 
 from loadworthy.sdk import Capacity, Ceiling, Curve, Finding, NamedTuple, p_above
+from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.physics.fuels import FUELS, petrol_blend
 from loadworthy_plugins.shared_results import number, reading_of
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from loadworthy.sdk import Case, Demand, Limits, Result, Step, Used
     from loadworthy_plugins.modifications.inventory import Inventory, Part
 
-ID: Final = "modifications."
 #: Ambient pressure where the case gives none, Pa.
 STANDARD_PRESSURE: Final = 101_325.0
 #: Fuel pressures above this are those of direct injection, Pa.

@@ -204,3 +204,9 @@ def test_a_word_without_a_record_is_no_proof_of_a_calibration() -> None:
     said = {**INJECTOR, "calibration_record": None}
     assert not only(merged(sheet({k: v for k, v in said.items() if v})), "injector").aware
     assert only(merged(sheet(INJECTOR)), "injector").aware
+
+
+def test_the_catalogue_and_the_sheet_name_the_same_kinds_in_the_same_order() -> None:
+    from loadworthy_plugins.modifications import parts, sheet
+
+    assert parts.KINDS == sheet.KINDS
