@@ -84,6 +84,15 @@ def demanded(demand: Demand, quantity: str, i: int, torque: float, quantities: M
     return None
 
 
+def _nominal(demand: Demand, quantity: str, i: int, torque: float, quantities: Mapping[str, Quantity]) -> float | None:
+    """Return the nominal value of ``demanded`` alone."""
+    band = demand.quantities.get(quantity)
+    if band is not None:
+        return at_torque(demand.torque[i], band.nominal[i], torque)
+    found = demanded(demand, quantity, i, torque, quantities)
+    return found.nominal if found is not None else None
+
+
 def compared_speeds(demand: Demand) -> tuple[int, ...]:
     """Return the indices of the speeds at which plan and base may be compared: base above 20 % of its own peak."""
     if demand.base is None:
@@ -140,10 +149,9 @@ def driver_ratio(driver: str, demand: Demand | None, quantities: Mapping[str, Qu
     known: list[tuple[float, float]] = []
     compared = compared_speeds(demand)
     for i in compared:
-        plan = demanded(demand, driver, i, demand.plan[i], quantities)
-        base = demanded(demand, driver, i, demand.base[i], quantities)
-        if plan is not None and base is not None and base.nominal > 0.0:
-            known.append((plan.nominal / base.nominal, -demand.speeds[i]))
+        plan, base = (_nominal(demand, driver, i, torque, quantities) for torque in (demand.plan[i], demand.base[i]))
+        if plan is not None and base is not None and base > 0.0:
+            known.append((plan / base, -demand.speeds[i]))
     value, speed = max(known, default=(0.0, 0.0))
     if len(known) < len(compared):
         assumed = unknown_ratio(driver, demand)

@@ -262,6 +262,9 @@ class _Builder:
         self, cause: str, subject: str | None, belief: Belief | None, limits: Sequence[Capacity]
     ) -> tuple[tuple[Standing, ...], tuple[str, ...], tuple[str, ...]]:
         """Return the findings that bear on a risk, the ids of those that speak for it, and of those set aside."""
+        heard = belief is not None and (belief.weights or belief.named_by or belief.by_symptom)
+        if not heard and not limits:
+            return (), (), ()
         bearing: set[str] = set()
         accusers: set[str] = set()
         named = {one.finding for one in limits if one.finding}

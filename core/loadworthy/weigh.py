@@ -126,6 +126,8 @@ class _Weighing:
         repair = self._mending.last(key)
         prior, why, eve, proven = self._prior_now(key, repair)
         every = self._items.get(key, [])
+        if repair is None and not every and key not in self._suspects and key not in self._named:
+            return _unheard(key, prior, why, key[0] in self._catalogue.causes)
         items = self._after(every, repair)
         sums = _sum(items)
         own = _clip(posterior(prior, sums.net))
@@ -289,6 +291,26 @@ class _Weighing:
             for sheet in self._case.sheets:
                 if sheet.date == repair.date and self._history.side(sheet.id, repair) == 0:
                     yield f"give times: was sheet {sheet.id} taken before or after repair {repair.id}?"
+
+
+def _unheard(key: Key, prior: float, why: str, declared: bool) -> Belief:
+    """Return the belief in a cause of which no evidence speaks; in a large vocabulary that is nearly every one."""
+    p = _clip(prior)
+    return Belief(
+        cause=key[0],
+        subject=key[1],
+        prior=prior,
+        prior_why=why,
+        positive=0.0,
+        negative=0.0,
+        net=0.0,
+        own=p,
+        unfloored=p,
+        p=p,
+        active=False,
+        conflicting=False,
+        declared=declared,
+    )
 
 
 def _clip(p: float) -> float:
