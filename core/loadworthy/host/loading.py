@@ -69,6 +69,8 @@ class _Registry(pluggy.PluginManager):
 
     def parse_hookimpl_opts(self, plugin: Any, name: str) -> Any:
         """Return the options of a function that is a hook of ours, None for everything else."""
+        if name.startswith("__"):  # half of what a module has, and no hook is called so
+            return None
         options: Any = super().parse_hookimpl_opts(plugin, name)
         problem = ""
         if options is None:

@@ -26,11 +26,13 @@ from loadworthy_plugins.load_demand.point import demand_at, figures_at, flows_at
 from loadworthy_plugins.load_demand.uncertainty import BOOST_ONLY_U
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from loadworthy.sdk import Assumption, Case, Curve
     from loadworthy_plugins.load_demand.defaults import Shape
     from loadworthy_plugins.load_demand.envelope import Points
     from loadworthy_plugins.load_demand.plan import Planned
-    from loadworthy_plugins.load_demand.point import Anchor, Breathing, Demanded, Engine
+    from loadworthy_plugins.load_demand.point import Anchor, Breathing, Demanded, Engine, Figures
 
 
 class Model(NamedTuple):
@@ -49,8 +51,13 @@ class Model(NamedTuple):
     boost_stated: bool
     trust: Trust
 
-    def at(self, i: int, torque: float) -> Demanded:
-        """Demand at the i-th speed and a torque (N m)."""
+    def row(self, i: int, torques: Iterable[float]) -> tuple[Demanded, ...]:
+        """Demand at the i-th speed and several torques (N m)."""
+        figures = figures_at(self.engine, self.speeds[i])
+        return tuple([self.at(i, torque, figures) for torque in torques])
+
+    def at(self, i: int, torque: float, figures: Figures | None = None) -> Demanded:
+        """Demand at the i-th speed and a torque (N m); ``figures`` are those of the speed, if known already."""
         anchor = self.anchors[i]
         breathing = self.breathing
         stated = breathing.charge_temperature
@@ -67,6 +74,7 @@ class Model(NamedTuple):
             self.plan[i]
             if self.boost_stated and anchor is None and self.speeds[i] >= self.engine.torque_speed
             else None,
+            figures,
         )
 
     @staticmethod

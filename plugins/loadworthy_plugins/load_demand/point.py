@@ -217,14 +217,15 @@ def demand_at(
     anchor: Anchor | None = None,
     demonstrated_rise: float | None = None,
     torque_at_stated_boost: float | None = None,
+    figures: Figures | None = None,
 ) -> Demanded:
     """Everything that a torque (N m) at a speed (rev/s) takes; ``power_relative`` is the relative u of the torque.
 
     ``demonstrated_rise`` (K) is the isentropic temperature rise of the compressor in the largest steady state of an
     accepted log; without it the relative tip speed is unknown. Where the plan states boost, the pressure at
-    ``torque_at_stated_boost`` is exact and the torque is not.
+    ``torque_at_stated_boost`` is exact and the torque is not. ``figures`` are those of the speed, if known already.
     """
-    figures = figures_at(engine, speed)
+    figures = figures_at(engine, speed) if figures is None else figures
     flows = flows_at(engine, speed, torque, anchor, figures)
     power = power_of(torque, speed)
     bmep = mean_pressure(torque, engine.displacement)

@@ -57,7 +57,7 @@ def demand_of(case: Case) -> Demand | None:
     if model is None:
         return None
     torques = tuple(load_steps(t, None if model.base is None else model.base[i]) for i, t in enumerate(model.plan))
-    points = tuple(tuple(model.at(i, t) for t in row) for i, row in enumerate(torques))
+    points = tuple([model.row(i, row) for i, row in enumerate(torques)])
     quantities = {"engine_speed": _speeds(model, torques)}
     for id, attribute in _ATTRIBUTES:
         band = _band(points, attribute)
