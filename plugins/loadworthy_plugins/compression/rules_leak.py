@@ -42,7 +42,7 @@ _AREA_LIMITS = ("watch", "fix", "stop")
 def leak_rules(leak: LeakSet, dry: DrySet | None, session: Session) -> Iterator[Result]:
     """Judge every cylinder's leak of one session, and what the cylinders have in common."""
     limits = session.limits
-    sound = session.sound(dry, leak)
+    sound = session.sound(dry, leak, trusted=False)
     for place in leak.places:
         yield _area(leak, place, dry, limits, sound)
         if _worst(place, limits) >= 0.5 and not place.refused:

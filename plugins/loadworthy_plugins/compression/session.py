@@ -58,13 +58,16 @@ class Session(NamedTuple):
         watch = self.limits["compression.leak_area_watch"].number
         return all(p.lost is not None and p.lost < watch and not p.refused for p in leak.places)
 
-    def sound(self, dry: DrySet | None, leak: LeakSet | None) -> bool:
-        """Tell whether all is even, nothing high, nothing known contradicted, and every leak like its peers."""
+    def sound(self, dry: DrySet | None, leak: LeakSet | None, *, trusted: bool = True) -> bool:
+        """Tell whether all is even, nothing high, nothing known contradicted, and every leak like its peers.
+
+        Not ``trusted``: dry readings that may not be relied on count too, for what a sound set clears is less.
+        """
         if dry is None or not dry.complete or not dry.comparable or dry.low or dry.high or dry.balance is None:
             return False
         if dry.engine.flag("oil_use_high") or dry.balance.mirror is not None or dry.all_low:
             return False
-        if any(p.refused for p in dry.places):
+        if trusted and any(p.refused for p in dry.places):
             return False
         short = dry.known.spec_min and any(p.standard < dry.known.spec_min for p in dry.places)
         return not short and self.all_peers(leak)

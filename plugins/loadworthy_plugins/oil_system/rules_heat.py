@@ -25,7 +25,7 @@ HOT_DAY = 313.15
 class Steady(NamedTuple):
     """A steady run: oil, what it gives its heat to then and at the plan (hotter first), power (W); K.
 
-    ``why_not`` says why it is not steady, empty where it is.
+    ``why_not`` says why it is not steady, ``doubted`` why its temperature may not be relied on; empty: it is, it may.
     """
 
     sheet: Sheet
@@ -34,6 +34,7 @@ class Steady(NamedTuple):
     sinks: tuple[tuple[float, float], ...]
     power: float | None
     why_not: str
+    doubted: str = ""
 
 
 def read_steady(sheet: Sheet, case: Case) -> Steady | None:
@@ -56,9 +57,8 @@ def read_steady(sheet: Sheet, case: Case) -> Steady | None:
         why = "nobody says that it had settled"
     elif (rise is not None and rise >= _RISE) or (rise is None and (held or 0.0) < _HELD):
         why = "not settled"
-    elif reading.refused:
-        why = reading.refused
-    return Steady(sheet, reading.value, reading.u, tuple(sinks), number(sheet.get("power_at_oil_temp")), why)
+    power = number(sheet.get("power_at_oil_temp"))
+    return Steady(sheet, reading.value, reading.u, tuple(sinks), power, why, reading.refused)
 
 
 def heat_rules(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Result]:
@@ -72,14 +72,14 @@ def heat_rules(case: Case, demand: Demand | None, limits: Limits) -> Iterator[Re
         found = verdicts(limits, names, run.oil, run.u)
         edges = [limits[ID + name].number for name in names[:2]]
         below, watch, fix = shares_of(run.oil, run.u, edges) if edges[0] < edges[1] else (0.0, 0.0, 1.0)
+        unsure = run.why_not or run.doubted
         yield finding(
             "heat",
             sheet,
             verdicts=found,
-            text=f"oil settles at {format_value(run.oil, 'temperature')}"
-            + (f" ({run.why_not})" if run.why_not else ""),
-            bands=bands(below=0.0 if run.why_not else below, watch=watch, fix=fix),
-            clears=not run.why_not,
+            text=f"oil settles at {format_value(run.oil, 'temperature')}" + (f" ({unsure})" if unsure else ""),
+            bands=bands(below=0.0 if unsure else below, watch=watch, fix=fix),
+            clears=not unsure,
             readings=(used(sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
         )
         yield from _plan(run, demand, limits)
@@ -111,7 +111,9 @@ def _plan(run: Steady, demand: Demand | None, limits: Limits) -> Iterator[Result
         "heat_plan",
         run.sheet,
         verdicts=verdicts(limits, names, high, u),
-        text=f"oil would settle at up to {format_value(high, 'temperature')} at the planned power",
+        text=f"oil would settle at up to {format_value(high, 'temperature')} at the planned power"
+        + (f" ({run.doubted})" if run.doubted else ""),
+        clears=not run.doubted,
         readings=(used(run.sheet, "oil_temp_sustained", run.oil, run.u, "temperature"),),
         steps=(
             *step("planned power", power, "W"),
