@@ -170,7 +170,14 @@ def _unlawful(part: Part) -> Iterator[Result]:
     kind = BY_ID[part.kind]
     if part.kind == "signal_converter":
         text = "signal converter fitted: no calibration on false readings; remove it, then repeat all logs"
-        yield Finding(ID + "signal_converter", part.sheet_id, part.name, verdicts=seen(True, "stop"), text=text)
+        yield Finding(
+            ID + "signal_converter",
+            part.sheet_id,
+            part.name,
+            verdicts=seen(True, "stop"),
+            text=text,
+            names=(("signal-converter-fitted", None),),
+        )
     elif kind.emission:
         approved = "part_approval" in (part.row.get("documents") or ()) and part.row.get("state") not in _GONE
         text = f"{kind.text} not as made: no road calibration; restore it with an approved part before any"
