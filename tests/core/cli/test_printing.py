@@ -315,7 +315,7 @@ def test_a_plugin_file_that_cannot_be_loaded_bars_clear(tmp_path: Path, capsys: 
 def test_check_tells_what_is_odd_and_what_is_not_known_yet(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["check", BY_NAME["diesel-repaired-clear"], "--as-of", "2026-05-10"]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "5 sheets, 1 repair, as of 2026-05-10" in out
+    assert "8 sheets, 1 repair, as of 2026-05-10" in out
     assert "dated later, so not known yet: compression:2026-05-20" in out
     assert '"16.9 bar" is unusual' in out
 
