@@ -92,12 +92,19 @@ def every_id(register: Register) -> dict[str, tuple[str, ...]]:
         "limits": tuple(limit.id for limit in register.limits),
         "rules": tuple(sorted(catalogue.rules)),
         "quantities": tuple(sorted(catalogue.quantities)),
-        "workshop tests": tuple(sorted(catalogue.tests)),
+        "workshop tests": tuple(sorted({*catalogue.tests, *undeclared_tests(register)})),
         "sheets": tuple(sheet.id for sheet in case.sheets),
         "repairs": tuple(repair.id for repair in case.repairs),
         "waivers": tuple(dict.fromkeys(view.waiver.what for view in register.waivers)),
         "plugins": tuple(plugin.id for plugin in register.plugins),
     }
+
+
+def undeclared_tests(register: Register) -> tuple[str, ...]:
+    """Return the tests that lift a ceiling or prove a repair and that no installed plugin declares."""
+    named = {view.ceiling.until for view in register.ceilings} | {test for r in register.risks for test in r.retest}
+    gaps = {gap.id for gap in register.gaps} | {row.id for row in register.rows}
+    return tuple(sorted(named - register.catalogue.tests.keys() - gaps - {""}))
 
 
 def nearest(register: Register, text: str, most: int = 5) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from loadworthy.case import Reading
+from loadworthy.outputs.names import undeclared_tests
 from loadworthy.outputs.page import wrap
 from loadworthy.outputs.why_finding import sheet_words
 from loadworthy.outputs.why_risk import DIGITS, key, number
@@ -56,6 +57,8 @@ def declarations(view: View, id: str) -> Iterator[Iterable[str]]:
         yield _declared_rule(view, id, catalogue.rules[id])
     if id in catalogue.tests:
         yield _test(view, id, catalogue.tests[id])
+    elif id in undeclared_tests(r):
+        yield wrap(f"Test {id}: declared by no installed plugin; ceilings and retests of this register name it")
     if id in catalogue.causes:
         yield _cause(view, id, catalogue.causes[id])
     if id in catalogue.quantities:

@@ -51,12 +51,13 @@ def _risk(view: View, risk: Risk) -> Iterator[str]:
     yield from wrap(f"P is {likelihood(risk.probability)}", "  ")
     if risk.belief is not None:
         yield from belief_lines(view, risk.belief)
+    horizon = view.shown(HORIZON, "distance")
+    yield ""
     if risk.capacity and risk.capacity_steps:
-        yield ""
-        yield "Capacity against demand: P of the cause is that of the part being too small"
+        yield from wrap(
+            f"Capacity against demand: P of the cause is that of the part being too small; harm within {horizon}"
+        )
     else:
-        yield ""
-        horizon = view.shown(HORIZON, "distance")
         yield from wrap(f"Consequence at the planned load within {horizon} (method, sections 5 and 6)")
     yield from steps(view, risk.steps)
     speed = f", at {view.shown(risk.ratio_speed, 'rotation')}" if risk.ratio_speed is not None else ""

@@ -127,7 +127,7 @@ CAUSES: Final = (
         "slow",
         repair_hours=0.5,
         cost_class=1,
-        remedy="correct the stated ratios; proven by the overall ratio within 0.01 in two gears",
+        remedy="correct the stated ratios; proven by the overall ratio, right to 0.01, in two gears",
         retest=("gear-ratio-check",),
     ),
     Cause(
@@ -374,7 +374,7 @@ CAUSES: Final = (
         cost_class=1,
         remedy=(
             "correct the stated circumference or ratio, log an undelayed speed channel; proven by the "
-            "overall ratio within 0.01 in two gears"
+            "overall ratio right to 0.01, in two gears"
         ),
         retest=("gear-ratio-check",),
     ),

@@ -15,7 +15,7 @@ from support import DEMOS, bundled
 
 DEMO = next(path for path in DEMOS if path.stem == "petrol-turbo-limited")
 TEXT = DEMO.read_text(encoding="utf-8")
-BARE = TEXT[: TEXT.index("[[compression]]")]
+BARE = TEXT[: TEXT.index("[[modification]]")]
 
 
 def digest(path: Path) -> str:

@@ -249,6 +249,7 @@ def test_every_number_is_reachable(path: Path | None, system: str) -> None:
     body = re.sub(r"\[[^]]*\]", "", _COUNT.sub("", body))
     body = re.sub(r"\w+:[-\w:]+~\w+\S*", "", body)  # ids of sheets
     body = re.sub(r"careless\.py, line \d+", "", body)
+    body = body.replace("under 0.0001 %", "")  # words for next to nothing
     missing = []
     for match in _NUMBER.finditer(body):
         scale = 100.0 if body[match.end() : match.end() + 2] == " %" else 1.0

@@ -20,7 +20,7 @@ from recording.terminal import Terminal
 
 DEMO = next(path for path in DEMOS if path.stem == "petrol-turbo-limited")
 TEXT = DEMO.read_text(encoding="utf-8")
-BARE = TEXT[: TEXT.index("[[compression]]")]
+BARE = TEXT[: TEXT.index("[[modification]]")]
 MORE = "(Enter: no more): "
 
 
