@@ -694,5 +694,24 @@ CAUSES: Final[dict[str, Any]] = {
     'wrong-fuel': ('physical', 1.0, 'none'),
     'wrong-oil-or-plug-grade': ('physical', 1.0, 'engine'),
 }
+#: Broader name -> the causes that it covers: each takes its factor.
+PARTS: Final[dict[str, tuple[str, ...]]] = {
+    'air-or-water-in-fuel': ('air-in-fuel', 'water-in-fuel'),
+    'clutch-slipping': ('clutch-clamp-load-low', 'clutch-facing-contaminated', 'clutch-facing-worn'),
+    'compression-low': ('bent-connecting-rod', 'exhaust-valve-seal', 'fuel-washed-bore', 'head-gasket-between-cylinders', 'head-gasket-or-crack-to-coolant', 'intake-valve-seal', 'piston-or-ring-land-broken', 'ring-seal', 'tight-valve-clearance', 'valve-not-opening'),
+    'fuel-pressure-too-high': ('fuel-pressure-regulator-fault', 'fuel-return-blocked', 'rail-pressure-control-valve-fault'),
+    'hardware-or-calibration-changed-before': ('part-changed-undeclared', 'present-calibration-changed'),
+    'head-gasket': ('head-gasket-between-cylinders', 'head-gasket-or-crack-to-coolant'),
+    'ignition-weak': ('ignition-coil-or-lead-weak', 'spark-plug-fouled'),
+    'low-pressure-fuel-supply-weak': ('fuel-filter-restricted', 'fuel-pressure-regulator-fault', 'fuel-pump-supply-voltage-low', 'fuel-pump-weak'),
+    'oil-dirty-low-or-wrong-grade': ('oil-level-low', 'oil-overdue-or-degraded', 'oil-sludge', 'oil-too-thin', 'oil-wrong-grade'),
+    'oil-pressure-low': ('crankshaft-bearing-clearance', 'fuel-dilution', 'oil-level-low', 'oil-overheated', 'oil-pick-up-restricted', 'oil-pump-control-fault', 'oil-pump-wear', 'oil-relief-valve-stuck-open', 'oil-too-thin'),
+    'oil-pump-or-bearing-wear': ('crankshaft-bearing-clearance', 'oil-pump-wear'),
+    'real-knock': ('aged-petrol', 'carbon-in-chamber', 'charge-cooler-not-cooling', 'charge-heat-soak', 'fuel-octane-below-plan', 'raised-compression-ratio', 'spark-plug-too-hot'),
+    'supply-voltage-low': ('battery-discharged', 'battery-worn', 'ground-or-feed-resistance'),
+    'valve-seal': ('exhaust-valve-seal', 'intake-valve-seal'),
+    'wrong-fuel': ('diesel-in-petrol', 'ethanol-above-plan', 'water-in-fuel'),
+    'wrong-oil-or-plug-grade': ('oil-wrong-grade', 'spark-plug-too-hot'),
+}
 #: Groups that other checks read too, by the table's name.
 GLOBAL_GROUPS: Final = {'mixture lean': 'lambda sensor', 'mixture rich': 'lambda sensor', 'mixture post-catalyst': 'lambda sensor', 'lambda front': 'lambda sensor', 'air metering': 'air meter', 'key-on': 'key-on'}

@@ -137,7 +137,38 @@ def from_lists(stored: bool, pending: bool, permanent: bool, lamp_off: bool) -> 
         if pending:
             return "confirmed_failing_now"
         return "confirmed_lamp_off" if lamp_off else "confirmed"
-    return "pending" if pending else "permanent_only" if permanent else "passed"
+    return "permanent_only" if permanent else "pending" if pending else "passed"
+
+
+def at_best_pending(state: str) -> str:
+    """Return the state of a code in an answer with a part missing: pending, or less where its status says less.
+
+    >>> at_best_pending("confirmed"), at_best_pending(""), at_best_pending("failed_since_clear_only")
+    ('pending', 'pending', 'failed_since_clear_only')
+    """
+    return state if state and EXPONENTS[state] < EXPONENTS["pending"] else "pending"
+
+
+def is_stored(state: str, mask: int = 0xFF) -> bool:
+    """Whether a unit counts a listed code as stored; ``state`` empty: the list has no status bytes.
+
+    Without the confirmed bit in the mask every code that is one may be.
+
+    >>> is_stored(""), is_stored("confirmed"), is_stored("pending"), is_stored("pending", 0xF7)
+    (True, True, False, True)
+    """
+    return not state or state.startswith("confirmed") or (not mask & 0x08 and EXPONENTS[state] > 0.0)
+
+
+def distinct(codes: Iterable[str]) -> int:
+    """Return how many codes are meant: one without failure type is the same as one with it.
+
+    >>> distinct(("P0087", "P0087-11", "P0171")), distinct(("P0087-11", "P0087-64"))
+    (2, 2)
+    """
+    found = set(codes)
+    typed = {code.partition("-")[0] for code in found if "-" in code}
+    return len(found - typed)
 
 
 def stronger(states: Iterable[str]) -> str:

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 def judge_case(case: Case, demand: Demand | None, limits: Limits) -> tuple[Result, ...]:
     """Judge every reading of the fault memory and answer the row of required evidence."""
-    readings = [Reading(case, read_memory(case, sheet), limits) for sheet in case.of("fault_memory")]
+    readings = [Reading(case, read_memory(case, sheet, limits), limits) for sheet in case.of("fault_memory")]
     return (
-        *coverage(case, readings),
+        *coverage(case, limits, readings),
         *code_rules(case, demand, limits, readings),
         *reading_rules(case, limits, readings),
     )

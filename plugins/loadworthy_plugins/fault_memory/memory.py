@@ -20,32 +20,37 @@ from loadworthy_plugins.fault_memory.answers import (
 from loadworthy_plugins.fault_memory.code_table import CODES
 from loadworthy_plugins.fault_memory.codes import (
     EXPONENTS,
+    at_best_pending,
+    distinct,
     from_lists,
     is_contradictory,
     is_intermittent,
-    spelled,
+    is_stored,
     spelling_fault,
     status_name,
     stronger,
 )
 from loadworthy_plugins.fault_memory.readiness import (
-    FULL_EXPOSURE,
+    COUNTERS,
     Age,
     Status,
     counter_fault,
+    counters_of,
+    exposed_in_full,
     exposure,
+    joined,
     share_complete,
     status_of,
     together,
 )
 from loadworthy_plugins.fault_memory.replies import read
-from loadworthy_plugins.fault_memory.snapshots import figures, parsed
+from loadworthy_plugins.fault_memory.snapshots import figures, parsed, set_by
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from loadworthy.sdk import Case, Sheet
+    from loadworthy.sdk import Case, Limits, Sheet
     from loadworthy_plugins.fault_memory.answers import Answers
     from loadworthy_plugins.fault_memory.codes import Code
 
@@ -54,9 +59,10 @@ ENGINE, GEARBOX = "engine", "gearbox"
 _KINDS: Final = {"": ENGINE, "7E8": ENGINE, "10": ENGINE, "7E9": GEARBOX, "18": GEARBOX, "transmission": GEARBOX}
 #: Answers on which a list may be relied.
 READ: Final = ("codes", "empty")
+#: States of a unit that gave no answer.
+QUIET: Final = ("silent", "not_asked")
 SERVICES: Final = ((STORED, "stored"), (PENDING, "pending"), (PERMANENT, "permanent"))
 _RANK: Final = ("not_asked", "refused", "silent", "empty", "codes", "damaged")
-_COUNTERS: Final = {0x30: "warm_ups", 0x31: "distance", 0x4E: "time", 0x21: "lamp_distance", 0x4D: "lamp_time"}
 _MISFIRE: Final = ("P0300", *(f"P03{n:02d}" for n in range(1, 13)))
 
 
@@ -96,7 +102,8 @@ class Frame(NamedTuple):
 class Memory(NamedTuple):
     """What one sheet holds. ``states`` are the answers of the engine's unit by service, ``damaged`` says what was lost.
 
-    ``passed`` and ``untested`` are codes that a status list says passed or never ran.
+    ``passed`` and ``untested`` are codes that a status list says passed or never ran, ``read_units`` the kinds of unit
+    that gave a whole list of stored codes.
     """
 
     sheet: Sheet
@@ -116,7 +123,7 @@ class Memory(NamedTuple):
     erased: bool
     contradiction: str
     notes: tuple[str, ...]
-    gearbox_read: bool
+    read_units: frozenset[str]
 
     def has(self, *codes: str) -> float:
         """Return the largest exponent among these codes that are present, 0 where none is."""
@@ -133,6 +140,11 @@ class Memory(NamedTuple):
         return all(self.states[service] in READ for service in (STORED, PENDING)) and ENGINE in self.statuses
 
     @property
+    def gearbox_read(self) -> bool:
+        """Whether the gearbox unit gave its stored codes."""
+        return GEARBOX in self.read_units
+
+    @property
     def compression(self) -> bool | None:
         """Whether the units say that ignition is by compression; None where none says anything."""
         found = self.statuses.get(ENGINE)
@@ -144,9 +156,9 @@ def is_known(code: str) -> bool:
     return code in CODES or "P0156" <= code <= "P0161"
 
 
-def read_memory(case: Case, sheet: Sheet) -> Memory:
+def read_memory(case: Case, sheet: Sheet, limits: Limits | None = None) -> Memory:
     """Return what a sheet says. Raises nothing: what contradicts itself is left out and told in the notes."""
-    return _Reader(case, sheet).memory()
+    return _Reader(case, sheet, limits).memory()
 
 
 class _Seen:
@@ -162,14 +174,15 @@ class _Seen:
 
 
 class _Reader:
-    def __init__(self, case: Case, sheet: Sheet) -> None:
+    def __init__(self, case: Case, sheet: Sheet, limits: Limits | None) -> None:
         self._case = case
+        self._exposed = exposed_in_full(limits) if limits is not None else ()
         self._sheet = sheet
         self._notes: list[str] = []
         self._damaged: list[str] = []
         self._states: dict[tuple[str, str], str] = {}
         self._seen: dict[str, _Seen] = {}
-        self._counted: dict[str, int] = {}
+        self._counted: dict[str, set[str]] = {}
         self._passed: set[str] = set()
         self._untested: set[str] = set()
         self._kinds = dict(_KINDS)
@@ -178,7 +191,10 @@ class _Reader:
         self._erased = sheet.get("read_before_clear") == "no"
         text = sheet.get("raw_replies")
         protocol = sheet.get("protocol") or "unknown"
-        self._answers: Answers | None = sort(read(text), protocol, is_known) if text else None
+        record = read(text) if text else None
+        self._answers: Answers | None = sort(record, protocol, is_known) if record is not None else None
+        sent = {one.layout for one in record.messages if one.layout} if record is not None else set()
+        self._older = protocol == "older" or sent == {"older"}
 
     def kind(self, unit: str | None) -> str:
         """Return the kind of a unit by its identifier; its own name where that is all that is known."""
@@ -199,11 +215,18 @@ class _Reader:
         )
         told = {} if contradiction else counters
         age = exposure(
-            told.get("warm_ups"), told.get("distance"), told.get("time"), share_complete(supported, complete)
+            told.get("warm_ups"),
+            told.get("distance"),
+            told.get("time"),
+            share_complete(supported, complete),
+            *self._exposed,
         )
+        if ENGINE not in statuses and age.kind == "settled":
+            # Whether the monitors are complete nobody asked.
+            age = age._replace(kind="partial")
         engine_states = {service: self._state(ENGINE, service) for service, _ in SERVICES}
         self._compare_counts(statuses, engine_states)
-        lamp_off = self._lamp_is_off(statuses)
+        lamp_off = frozenset(unit for unit, status in statuses.items() if not status.lamp)
         present = tuple(self._present(code, seen, lamp_off) for code, seen in sorted(self._seen.items()))
         present = self._with_frames(tuple(one for one in present if one.s > 0.0), frames)
         present = self._with_lamp(present)
@@ -211,7 +234,7 @@ class _Reader:
             sheet=self._sheet,
             present=present,
             states=engine_states,
-            units={unit: self.kind(unit) for unit, _ in self._states},
+            units={unit: self.kind(unit) for (unit, _), state in self._states.items() if state not in QUIET},
             statuses=statuses,
             supported=supported,
             complete=complete,
@@ -225,11 +248,8 @@ class _Reader:
             erased=self._erased,
             contradiction=contradiction,
             notes=tuple(dict.fromkeys(self._notes)),
-            gearbox_read=any(
-                kind == GEARBOX and state in READ
-                for (unit, service), state in self._states.items()
-                for kind in (self.kind(unit),)
-                if service == STORED
+            read_units=frozenset(
+                unit for (unit, service), state in self._states.items() if service == STORED and state in READ
             ),
         )
 
@@ -262,19 +282,23 @@ class _Reader:
     def _take_typed(self) -> None:
         sheet = self._sheet
         mask = self._byte(sheet.get("status_availability_mask"), "status_availability_mask")
+        lost: set[tuple[str, str]] = set()
         for row in sheet.get("answers") or ():
+            unit = self.kind(row.get("unit"))
             for service, name in SERVICES:
                 if row.get(name):
-                    self._answered(self.kind(row.get("unit")), service, str(row.get(name)))
+                    self._answered(unit, service, str(row.get(name)))
+                if row.get(name) == "damaged":
+                    lost.add((unit, service))
+                    self._damaged.append(f"{name} codes of the unit {unit}: stated as damaged")
         for service, name in SERVICES:
             for row in sheet.get(name) or ():
                 where = self.kind(row.get("unit"))
-                self._answered(where, service, "codes")
                 code = self._typed(row)
+                self._answered(where, service, "codes" if code is not None else "damaged")
                 if code is not None:
-                    self._take(code, where, service, 0xFF if mask is None else mask, False)
-        for name in sheet.get("units_found") or ():
-            self._states.setdefault((str(name), ""), "codes")
+                    self._take(code, where, service, 0xFF if mask is None else mask, (where, service) in lost)
+        self._states |= {(str(name), ""): "codes" for name in sheet.get("units_found") or ()}
 
     def _typed(self, row: Any) -> Code | None:
         from loadworthy_plugins.fault_memory.codes import Code
@@ -314,16 +338,20 @@ class _Reader:
     def _take(self, code: Code, unit: str, service: str, mask: int, damaged: bool) -> None:
         seen = self._seen.setdefault(code.code, _Seen())
         seen.units.add(unit)
-        if code.failure_type:
+        if code.failure_type is not None:
             seen.types.add(code.failure_type)
+        name = status_name(code.status, mask) if code.status is not None else ""
         if damaged:
-            seen.states.add("pending")
+            seen.states.add(at_best_pending(name))
             seen.sources.add("a damaged answer")
             return
-        if service == STORED:
-            self._counted[unit] = self._counted.get(unit, 0) + 1
+        if service in (STORED, BY_STATUS) and is_stored(name, mask):
+            self._counted.setdefault(unit, set()).add(str(code))
+        if service in (PERMANENT, PERMANENT_BY_STATUS):
+            # Whatever its status byte says: the unit keeps it as not yet proven repaired.
+            seen.lists.add((unit, PERMANENT))
+            seen.sources.add("permanent")
         if code.status is not None:
-            name = status_name(code.status, mask)
             if name == "passed":
                 self._passed.add(code.code)
             elif name == "not_tested_since_clear":
@@ -332,9 +360,9 @@ class _Reader:
             seen.sources.add("status")
             seen.contradictory = seen.contradictory or is_contradictory(code.status, mask)
             seen.intermittent = seen.intermittent or is_intermittent(code.status, mask)
-        else:
-            seen.lists.add((unit, PERMANENT if service == PERMANENT_BY_STATUS else service))
-            seen.sources.add(dict(SERVICES).get(service, "status"))
+        elif service in (STORED, PENDING):
+            seen.lists.add((unit, service))
+            seen.sources.add(dict(SERVICES)[service])
 
     def _present(self, code: str, seen: _Seen, lamp_off: frozenset[str]) -> Present:
         states = set(seen.states)
@@ -342,7 +370,6 @@ class _Reader:
             held = {service for one, service in seen.lists if one == unit}
             states.add(from_lists(STORED in held, PENDING in held, PERMANENT in held, unit in lamp_off))
         state = stronger(states)
-        counted = {name for name in states if EXPONENTS[name] > 0.0}
         return Present(
             code,
             state,
@@ -350,7 +377,7 @@ class _Reader:
             tuple(sorted(seen.units)),
             tuple(sorted(seen.types)),
             tuple(sorted(seen.sources)),
-            len(counted) > 1,
+            sum(EXPONENTS[name] > 0.0 for name in states) > 1,
             seen.intermittent,
             seen.contradictory,
         )
@@ -375,10 +402,11 @@ class _Reader:
     # Monitor status and counters ---------------------------------------------------------------------------------
 
     def _take_statuses(self) -> dict[str, Status]:
-        found: dict[str, Status] = {}
+        sent: dict[str, list[Status]] = {}
+        typed: dict[str, list[Status]] = {}
         for (unit, parameter), data in sorted((self._answers.parameters if self._answers else {}).items()):
             if parameter == 0x01:
-                found[self.kind(unit)] = status_of(data)
+                sent.setdefault(self.kind(unit), []).append(status_of(data))
         for row in self._sheet.get("monitor_status") or ():
             unit = self.kind(row.get("unit"))
             for key in ("since_clear", "this_cycle"):
@@ -386,7 +414,8 @@ class _Reader:
                     continue
                 bytes_ = self._bytes(str(row.get(key)), f"monitor status of {unit}", 4)
                 if bytes_ is not None and key == "since_clear":
-                    found[unit] = status_of(bytes_)
+                    typed.setdefault(unit, []).append(status_of(bytes_))
+        found = {unit: joined(sent.get(unit, ()), typed.get(unit, ())) for unit in sorted({*sent, *typed})}
         for unit, status in found.items():
             if status.contradictions:
                 self._notes.append(
@@ -412,48 +441,32 @@ class _Reader:
 
     def _compare_counts(self, statuses: Mapping[str, Status], states: dict[str, str]) -> None:
         for unit, status in sorted(statuses.items()):
-            if unit == ENGINE and states[STORED] == "silent" and status.codes == 0:
-                # An older unit without codes says nothing.
+            if unit == ENGINE and states[STORED] == "silent" and status.codes == 0 and self._older:
+                # A unit of the older protocols without codes says nothing; one on CAN answers with an empty list.
                 states[STORED] = "empty"
+            if status.lamp and status.codes == 0:
+                self._notes.append(f"the {unit} unit commands the lamp on without a code: read the other units")
             if (unit, STORED) not in self._states:
                 continue
-            count = self._counted.get(unit, 0)
+            count = distinct(self._counted.get(unit, ()))
             if status.codes > count and self._states[unit, STORED] in READ:
                 what = f"the {unit} unit counts {status.codes} codes, its list holds {count}: the list is not whole"
                 self._damaged.append(what)
                 if unit == ENGINE:
                     states[STORED] = "damaged"
-            elif status.codes < count and (unit, BY_STATUS) not in self._states:
+            elif status.codes < count:
                 self._notes.append(f"the {unit} unit counts {status.codes} codes, its list holds {count}")
-            if status.lamp and status.codes == 0:
-                self._notes.append(f"the {unit} unit commands the lamp on without a code: read the other units")
         lamps = [status.lamp for status in statuses.values()]
         if lamps and not any(lamps) and self._sheet.get("lamp") == "on":
             self._notes.append("the lamp is lit and no unit that was read commands it: read the other units")
 
-    def _lamp_is_off(self, statuses: Mapping[str, Status]) -> frozenset[str]:
-        return frozenset(unit for unit, status in statuses.items() if not status.lamp)
-
     def _counters(self) -> dict[str, float]:
-        found: dict[str, float] = {}
-        scale = {"warm_ups": 1.0, "distance": 1e3, "time": 60.0, "lamp_distance": 1e3, "lamp_time": 60.0}
-        for (unit, parameter), data in sorted((self._answers.parameters if self._answers else {}).items()):
-            name = _COUNTERS.get(parameter)
-            if name and self.kind(unit) == ENGINE:
-                found[name] = int.from_bytes(data, "big") * scale[name]
-        typed = {
-            "warm_ups": "warm_ups_since_clear",
-            "distance": "distance_since_clear",
-            "time": "time_since_clear",
-            "lamp_distance": "distance_lamp_on",
-            "lamp_time": "time_lamp_on",
-        }
-        for name, field in typed.items():
-            value = number(self._sheet.get(field))
-            if value is not None:
-                # Two sources of one counter: the younger memory is the cautious reading.
-                found[name] = min(value, found.get(name, value))
-        return found
+        sent = sorted((self._answers.parameters if self._answers else {}).items())
+        stated = ((field, number(self._sheet.get(field))) for field in COUNTERS)
+        return counters_of(
+            {parameter: data for (unit, parameter), data in sent if self.kind(unit) == ENGINE},
+            {field: value for field, value in stated if value is not None},
+        )
 
     # Freeze frames and test results ------------------------------------------------------------------------------
 
@@ -466,9 +479,9 @@ class _Reader:
             if code and spelling_fault(code):
                 self._damaged.append(spelling_fault(code))
                 code = ""
-            yield Frame(self.kind(row.get("unit")), code or _set_by(data), figures(data))
+            yield Frame(self.kind(row.get("unit")), code or set_by(data), figures(data))
         for one in self._answers.snapshots if self._answers else ():
-            yield Frame(self.kind(one.unit), _set_by(one.data), figures(one.data))
+            yield Frame(self.kind(one.unit), set_by(one.data), figures(one.data))
 
     def _outcomes(self) -> Iterable[Outcome]:
         for one in self._answers.outcomes if self._answers else ():
@@ -486,14 +499,3 @@ class _Reader:
             return None
         data = self._bytes(str(value), f"{what} of a test result", 2)
         return int.from_bytes(data, "big") if data is not None else None
-
-
-def _set_by(data: Iterable[tuple[int, bytes]]) -> str:
-    """Return the code that set a frame (parameter 02), empty where there is none."""
-    content = dict(data).get(0x02, b"\x00\x00")
-    return spelled(content[0], content[1]) if any(content) else ""
-
-
-def full_exposure() -> tuple[float, float, float]:
-    """Return warm-ups, distance (m) and time (s) of a memory that has seen enough."""
-    return FULL_EXPOSURE

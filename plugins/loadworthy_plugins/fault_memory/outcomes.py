@@ -72,6 +72,32 @@ def monitor(id: int) -> tuple[str, str]:
     return "", f"monitor {id:02X}"
 
 
+def named(one: Outcome) -> tuple[str, str]:
+    """Return (code of its family, name) of a result; in the older layout only the maker knows what a component is.
+
+    >>> from loadworthy_plugins.fault_memory.answers import Outcome
+    >>> named(Outcome("", 0x21, 0x01, 0x24, 5, 0, 9)), named(Outcome("", 0x21, 0x01, None, 5, None, 9))
+    (('P0420', 'catalyst 1'), ('', 'component 21'))
+    """
+    return monitor(one.monitor) if one.scaling is not None else ("", f"component {one.monitor:02X}")
+
+
+def bank_of(id: int) -> int | None:
+    """Return the bank that a monitor watches, None where its id does not tell.
+
+    Four oxygen sensors a bank; catalysts and cam timing one id a bank (from memory).
+
+    >>> [bank_of(id) for id in (0x01, 0x04, 0x05, 0x22, 0x36, 0xB1)]
+    [1, 1, 2, 2, 2, None]
+    """
+    if 0x01 <= id <= 0x10:
+        return (id - 1) // 4 + 1
+    for first in (0x21, 0x35):
+        if first <= id < first + 4:
+            return id - first + 1
+    return None
+
+
 def signed(scaling: int | None, raw: int) -> int:
     """Return the number that a raw value stands for: from scaling id 80 on it is signed."""
     return raw - 0x10000 if scaling is not None and scaling >= 0x80 and raw & 0x8000 else raw

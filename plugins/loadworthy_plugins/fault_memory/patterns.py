@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import NamedTuple, Weight
 from loadworthy_plugins.fault_memory.code_table import CAUSES, PATTERNS
-from loadworthy_plugins.fault_memory.pointing import SUPPLY_CODES, holds, place, trims, where_of
+from loadworthy_plugins.fault_memory.memory import read_memory
+from loadworthy_plugins.fault_memory.pointing import SUPPLY_CODES, fits, holds, place, trims, where_of
 from loadworthy_plugins.fault_memory.pointing import family as family_by_id
 from loadworthy_plugins.fault_memory.pointing import family_id as id_of
+from loadworthy_plugins.fault_memory.readiness import HELD
 from loadworthy_plugins.shared_layout import banks
 
 if TYPE_CHECKING:
@@ -22,21 +24,33 @@ if TYPE_CHECKING:
     from loadworthy.sdk import Case, Limits
     from loadworthy_plugins.fault_memory.memory import Memory, Present
 
-_UNDER: Final = ("p0299", "p2263")
-_OVER: Final = ("p0234", "p226b", "p2263")
+#: Codes that say too little boost, too much, and either way.
+_LOW: Final = ("p0299", "p2262")
+_HIGH: Final = ("p0234", "p226b")
+_EITHER: Final = "p2263"
+_MISFIRES: Final = ("p0300", "p0301", "p0313", "p0316", "p0363")
 _RICH: Final = ("P0172", "P0175", "P2178", "P2180", "P2192", "P2194")
 _OIL_GROUPS: Final = ("oil pressure", "oil level", "oil temperature")
-_SENSING: Final = ("circuit",)
+#: What a circuit code can mean besides its sensor: with nothing else it is no sensor's code.
+_NO_SENSOR: Final = ("wiring-or-ground-fault", "control-unit-fault", "sensor-reference-supply-fault")
 
 
 class Pattern(NamedTuple):
-    """A pattern that holds: its exponent, the codes that triggered it, its reason and its weights."""
+    """A pattern that holds: its exponent, the codes that triggered it with their families, its reason and weights."""
 
     id: str
     power: float
     codes: tuple[str, ...]
     reason: str
     weights: tuple[Weight, ...]
+    families: frozenset[str]
+
+
+class Lacking(NamedTuple):
+    """A pattern of which nobody can tell whether it holds, and what to write."""
+
+    id: str
+    what: str
 
 
 class _View:
@@ -46,7 +60,9 @@ class _View:
         self.case = case
         self.memory = memory
         self.limits = limits
-        self.present = memory.present
+        self.present = tuple(
+            one for one in memory.present if (id := id_of(one.code)) is not None and fits(family_by_id(id), case)
+        )
         self.triggers: list[Present] = []
 
     def best(self, wanted: Callable[[Present], bool]) -> float:
@@ -68,28 +84,27 @@ class _View:
         return [one for one in self.present if id_of(one.code) == "p0301"]
 
     def misfire(self) -> float:
-        return self.family("p0301", "p0300")
+        return self.family(*_MISFIRES)
 
     @property
     def two_banks(self) -> bool | None:
         known = banks(self.case.vehicle)
         return len(known) == 2 if known else None
 
-    def load_trim(self) -> float | None:
-        """Return the usable total trim at load that lies farthest from zero."""
-        found = [trim.total for trim in trims(self.memory) if trim.region == "load" and not trim.unusable]
-        return max(found, key=abs, default=None)
+    def load_trims(self) -> list[float]:
+        """Return the usable total trims at load."""
+        return [trim.total for trim in trims(self.memory) if trim.region == "load" and not trim.unusable]
 
     def cylinders(self) -> list[int]:
         return sorted({int(where_of(one.code)) for one in self.misfires})
 
-    def share(self, key: str) -> str | None:
+    def stated(self, key: str) -> str | None:
         found = self.memory.sheet.get(key)
         return str(found) if found is not None else None
 
 
-def patterns(case: Case, memory: Memory, limits: Limits) -> Iterator[Pattern | str]:
-    """Yield the patterns that hold, and for those that lack their data a sentence that says what to write."""
+def patterns(case: Case, memory: Memory, limits: Limits) -> Iterator[Pattern | Lacking]:
+    """Yield the patterns that hold, and those that lack their data with what to write."""
     for id, (any_of, all_of, _, reason, multiply) in PATTERNS.items():
         view = _View(case, memory, limits)
         conjuncts: list[float] = []
@@ -102,7 +117,7 @@ def patterns(case: Case, memory: Memory, limits: Limits) -> Iterator[Pattern | s
             conjuncts = [max(*conjuncts, found[0] if isinstance(found, list) else 0.0)]
         elif isinstance(found, str):
             if all(value > 0.0 for value in conjuncts) and found:
-                yield f"{id.replace('-', ' ')}: {found}"
+                yield Lacking(id, found)
             continue
         elif found is None:
             continue
@@ -111,7 +126,8 @@ def patterns(case: Case, memory: Memory, limits: Limits) -> Iterator[Pattern | s
         power = min(conjuncts, default=0.0)
         if power > 0.0:
             codes = tuple(dict.fromkeys(one.shown for one in view.triggers))
-            yield Pattern(id, power, codes, reason, tuple(_weights(id, multiply, power, view)))
+            families = frozenset(family for one in view.triggers if (family := id_of(one.code)) is not None)
+            yield Pattern(id, power, codes, reason, tuple(_weights(id, multiply, power, view)), families)
 
 
 def _weights(id: str, multiply: Iterable[tuple[str, float, str]], power: float, view: _View) -> Iterator[Weight]:
@@ -120,19 +136,27 @@ def _weights(id: str, multiply: Iterable[tuple[str, float, str]], power: float, 
         if not holds(when, view.case) or factor == 1.0:
             continue
         db = 10.0 * power * log10(factor)
-        subjects = named if CAUSES[cause][2] == "cylinder" and named else (None,)
+        subjects = named if CAUSES[cause][2] == "cylinder" else (None,)
         for subject in subjects:
             yield Weight(cause, subject, db, f"pattern {id}")
 
 
 def _named_cylinders(view: _View) -> tuple[str | None, ...]:
-    found = []
+    """Return the cylinders that the triggers name, else those of the banks that all of them name; None alone: all."""
+    found: list[str] = []
+    by_bank: list[str] = []
+    everywhere = False
     for one in view.triggers:
         id = id_of(one.code)
         subject = place(family_by_id(id), one.code, view.case) if id is not None else None
         if subject is not None and subject.startswith("cylinder "):
             found.append(subject)
-    return tuple(dict.fromkeys(found))
+        elif subject is not None:
+            bank = banks(view.case.vehicle)[int(subject.removeprefix("bank ")) - 1]
+            by_bank += (f"cylinder {n}" for n in bank)
+        else:
+            everywhere = True
+    return tuple(dict.fromkeys(found or ((not everywhere and by_bank) or (None,))))
 
 
 # Conditions: conjuncts where it holds, None where it does not, a sentence where data are missing ---------------------
@@ -184,7 +208,8 @@ def _same_cylinder(view: _View, families: tuple[str, ...]) -> list[float] | str 
     for one in others:
         subject = place(family_by_id(str(id_of(one.code))), one.code, view.case)
         if subject is None and len(others) == len(missing) == 1 and families == ("p0351",):
-            (subject,) = missing
+            # As for the code itself, unless the owner said which coil is whose.
+            subject = None if view.case.vehicle.get("coil_map") else next(iter(missing))
         placed = placed or subject is not None
         if subject in missing:
             pairs += [one, missing[subject]]
@@ -219,11 +244,10 @@ def _one_bank(view: _View) -> list[float] | str | None:
         return "state cylinder_banks"
     if not view.two_banks:
         return None
-    sides = {i for i, bank in enumerate(banks(view.case.vehicle)) for n in numbers if n in bank}
-    if len(sides) != 1:
+    if not any(set(numbers) <= set(bank) for bank in banks(view.case.vehicle)):
         return None
     view.triggers += view.misfires
-    return [min(one.s for one in view.misfires)]
+    return [sorted((one.s for one in view.misfires), reverse=True)[1]]
 
 
 def _at_load(view: _View) -> list[float] | str | None:
@@ -236,12 +260,11 @@ def _at_idle(view: _View) -> list[float] | str | None:
 
 def _loads(view: _View, wanted: str) -> list[float] | str | None:
     misfire = view.misfire()
-    if not misfire:
-        return None
-    found = view.share("loads_at_misfire")
+    found = view.stated("loads_at_misfire")
     if found is None:
-        return "state loads_at_misfire"
-    return [misfire] if found == wanted else None
+        return "state loads_at_misfire" if misfire else None
+    # Where misfires were counted is measured: the codes only name the cylinders.
+    return [1.0] if found == wanted else None
 
 
 def _with_misfire(view: _View) -> list[float] | str | None:
@@ -259,33 +282,36 @@ def _rich_at_load(view: _View) -> list[float] | str | None:
     if metered is not True:
         return metered or None
     rich = view.any_of(_RICH)
-    trim = view.load_trim()
-    if trim is not None and trim < -0.08:
+    found = view.load_trims()
+    if any(trim < -0.08 for trim in found):
         return [1.0]
     if rich:
         return [rich]
-    return "record the trims at load" if trim is None else None
+    return None if found else "record the trims at load"
 
 
 def _normal_at_load(view: _View) -> list[float] | str | None:
     metered = _metered(view)
     if metered is not True:
         return metered or None
-    if str(view.case.vehicle.get("fuel") or "diesel").startswith("diesel") or view.memory.has(*_RICH):
+    fuel = view.case.vehicle.get("fuel")
+    if fuel is None:
+        return "state fuel"
+    if str(fuel).startswith("diesel") or view.memory.has(*_RICH):
         return None
-    trim = view.load_trim()
-    if trim is None:
+    found = view.load_trims()
+    if not found:
         return "record the trims at load"
-    return [1.0] if abs(trim) <= 0.05 else None
+    return [1.0] if all(abs(trim) <= 0.05 for trim in found) else None
 
 
 def _under_and_over(view: _View) -> list[float] | str | None:
-    under, over = view.family("p0299"), view.family("p0234")
+    under, over = view.family(*_LOW), view.family(*_HIGH)
     return [under, over] if under and over else None
 
 
 def _under(view: _View) -> list[float] | str | None:
-    under = view.family(*_UNDER)
+    under = view.family(*_LOW, _EITHER)
     return [under] if under else None
 
 
@@ -297,59 +323,64 @@ def _diesel_under(view: _View) -> list[float] | str | None:
 
 
 def _catalyst(view: _View) -> list[float] | str | None:
-    found = view.best(
-        lambda one: (
-            (id := id_of(one.code)) is not None
-            and (family_by_id(id).system == "misfire" or family_by_id(id).group in ("mixture rich", "oil level"))
-        )
-    )
-    if found:
-        return [found]
-    rich = [trim.total for trim in trims(view.memory) if not trim.unusable and trim.total < -0.15]
-    return [1.0] if rich else None
+    found = view.best(_ages_catalyst)
+    if any(not trim.unusable and trim.total < -0.15 for trim in trims(view.memory)):
+        found = 1.0
+    if not found:
+        own = view.memory.sheet
+        before = (read_memory(view.case, one) for one in view.case.of(own.section) if one.date <= own.date)
+        found = max((one.s for memory in before for one in memory.present if _ages_catalyst(one)), default=0.0)
+    return [found] if found else None
+
+
+def _ages_catalyst(one: Present) -> bool:
+    """Whether a code shows misfire, a rich mixture, or oil that is consumed or thinned with fuel."""
+    id = id_of(one.code)
+    return id in _MISFIRES or (id is not None and family_by_id(id).group in ("mixture rich", "oil level"))
 
 
 def _sensors(view: _View) -> list[float] | str | None:
-    others = sorted(
-        (
-            one
-            for one in view.present
-            if (id := id_of(one.code)) is not None
-            and family_by_id(id).kind in _SENSING
-            and family_by_id(id).group != "supply"
-        ),
-        key=lambda one: (-one.s, one.code),
-    )
+    others = sorted((one for one in view.present if _is_sensors(one)), key=lambda one: (-one.s, one.code))
     if len(others) < 2:
         return None
     view.triggers += others
     return [others[1].s]
 
 
+def _is_sensors(one: Present) -> bool:
+    """Whether a code is of a sensor's circuit."""
+    id = id_of(one.code)
+    found = family_by_id(id) if id is not None else None
+    if found is None or found.kind != "circuit" or found.group == "supply":
+        return False
+    return any(CAUSES[cause][0] == "sensing" and cause not in _NO_SENSOR for cause, _, _ in found.causes)
+
+
 def _flood(view: _View) -> list[float] | str | None:
-    units = {unit for one in view.present for unit in one.units}
-    if len(units) < 3:
+    by_unit: dict[str, float] = {}
+    for one in view.memory.present:
+        for unit in one.units:
+            by_unit[unit] = max(one.s, by_unit.get(unit, 0.0))
+    if len(by_unit) < 3:
         return None
+    units = sorted(by_unit.values(), reverse=True)[2]
     code = view.any_of(SUPPLY_CODES[1:])
     least = view.limits["fault_memory.frame_voltage_low"].number
     volts = [v for frame in view.memory.frames if (v := frame.value("supply_voltage")) is not None]
     if any(v < least for v in volts):
-        return [1.0]
-    if code:
-        return [code]
-    return None
+        return [1.0, units]
+    return [code, units] if code else None
 
 
 def _oil(view: _View) -> list[float] | str | None:
     oil = view.best(lambda one: (id := id_of(one.code)) is not None and family_by_id(id).group in _OIL_GROUPS)
-    if oil:
-        return [oil]
     phasers: dict[str, float] = {}
     for one in view.present:
         if one.code in PATTERNS["timing-codes-with-oil-codes"][0]:
             where = where_of(one.code)
             phasers[where] = max(one.s, phasers.get(where, 0.0))
-    return [sorted(phasers.values(), reverse=True)[1]] if len(phasers) > 1 else None
+    second = sorted(phasers.values(), reverse=True)[1] if len(phasers) > 1 else 0.0
+    return [max(oil, second)] if oil or second else None
 
 
 def _both_shafts(view: _View) -> list[float] | str | None:
@@ -363,7 +394,7 @@ def _both_shafts(view: _View) -> list[float] | str | None:
 
 def _cold(view: _View) -> list[float] | str | None:
     warm_ups, distance = (view.memory.counters.get(key) for key in ("warm_ups", "distance"))
-    if warm_ups is None or distance is None or view.memory.contradiction or distance < 300e3:
+    if warm_ups is None or distance is None or view.memory.contradiction or distance < 300e3 or warm_ups >= HELD:
         return None
     return [1.0] if warm_ups < view.limits["fault_memory.cold_runner"].number * distance / 100e3 else None
 
@@ -382,7 +413,7 @@ def _ethanol(case: Case) -> float | None:
     """Return the latest alcohol content of a fuel sample (volume share), None where none was taken."""
     found = None
     for sheet in case.of("fuel_sample"):
-        value = sheet.reading("ethanol_content")
+        value = sheet.reading("ethanol_fraction")
         if value is not None:
             found = value.value
     return found

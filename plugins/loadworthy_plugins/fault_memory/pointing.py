@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from loadworthy.sdk import NamedTuple, Weight
 from loadworthy_plugins.fault_memory.code_table import CAUSES, CODES, FAMILIES, GLOBAL_GROUPS
 from loadworthy_plugins.fault_memory.codes import ELECTRICAL
-from loadworthy_plugins.fault_memory.outcomes import MISFIRE_MEAN, has_run, margin, monitor, signed
+from loadworthy_plugins.fault_memory.outcomes import MISFIRE_MEAN, bank_of, has_run, margin, named, signed
 from loadworthy_plugins.physics.middle import median
 from loadworthy_plugins.shared_layout import banks, cylinders
 from loadworthy_plugins.shared_results import number
@@ -67,7 +67,6 @@ class Told(NamedTuple):
     codes: tuple[Present, ...]
     source: str
     text: str
-    types: tuple[int, ...] = ()
 
 
 def family(id: str) -> Family:
@@ -135,8 +134,7 @@ def told_by_codes(case: Case, memory: Memory) -> tuple[list[Told], list[Present]
     told = []
     for (id, subject), codes in sorted(found.items(), key=lambda item: (item[0][0], item[0][1] or "")):
         s = max(code.s for code in codes)
-        types = tuple(sorted({kind for code in codes for kind in code.failure_types}))
-        told.append(Told(family(id), subject, s, tuple(codes), "code", _said(codes), types))
+        told.append(Told(family(id), subject, s, tuple(codes), "code", _said(codes)))
     return _presumed(told, case), unknown
 
 
@@ -165,16 +163,19 @@ def _said(codes: Iterable[Present]) -> str:
 
 def told_by_results(case: Case, memory: Memory, limits: Limits) -> Iterator[Told]:
     """Yield families whose on-board test result lies beyond its limit without a code, or whose misfires stand out."""
-    present = {family_id(one.code) for one in memory.present}
+    present = {
+        (id, place(family(id), one.code, case)) for one in memory.present if (id := family_id(one.code)) is not None
+    }
     counts = misfire_counts(memory)
     for one in memory.outcomes:
-        code, name = monitor(one.monitor)
+        code, name = named(one)
         id = family_id(code) if code else None
         if id is None or not fits(family(id), case) or not has_run(one):
             continue
-        subject = place(family(id), code, case)
+        subject = _place_of_result(family(id), code, one.monitor, case)
         far = margin(one)
-        if far is not None and far < 0.0 and id not in present:
+        coded = any(held == id and (subject is None or at in (None, subject)) for held, at in present)
+        if far is not None and far < 0.0 and not coded:
             text = (
                 f"test {one.monitor:02X} {one.test:02X} ({name}) is beyond its limit (margin {far:.3f}), no code is set"
             )
@@ -188,12 +189,20 @@ def told_by_results(case: Case, memory: Memory, limits: Limits) -> Iterator[Told
                 yield Told(family(id), subject, UNTOLD_EXPONENT, (), "result", text)
 
 
+def _place_of_result(one: Family, code: str, id: int, case: Case) -> str | None:
+    """Return the subject of a result: the monitor's cylinder or bank, None where its id does not tell."""
+    if one.group == "misfire":
+        return place(one, code, case)
+    bank = bank_of(id)
+    return f"bank {bank}" if bank is not None and 1 < len(banks(case.vehicle)) >= bank else None
+
+
 def misfire_counts(memory: Memory) -> Mapping[int, float]:
-    """Return the mean misfire count by monitor of each cylinder."""
+    """Return the mean misfire count by monitor of each cylinder; a test that never ran has none."""
     return {
         one.monitor: float(signed(one.scaling, one.value))
         for one in memory.outcomes
-        if one.test == MISFIRE_MEAN and 0xA2 <= one.monitor <= 0xAD
+        if one.test == MISFIRE_MEAN and 0xA2 <= one.monitor <= 0xAD and has_run(one) and one.scaling is not None
     }
 
 
@@ -282,20 +291,27 @@ def supply_suspect(memory: Memory, lowest: float) -> str:
     return f"{min(volts):.1f} V in a freeze frame" if volts else ""
 
 
-def modifier(told: Told, cause: str, memory: Memory, supply: str) -> float:
-    """Return the factor on the exponent for one cause of one family (judgement)."""
+def modifier(one: Family, code: Present | None, cause: str, memory: Memory, supply: str) -> float:
+    """Return the factor on the exponent for one cause of one code, None: of a result or trim (judgement)."""
     factor = 1.0
-    one = told.family
-    network = all(code.code.startswith("U") for code in told.codes) and bool(told.codes)
+    network = code is not None and code.code.startswith("U")
     if supply and one.group != "supply" and (one.kind in ("circuit", "correlation") or network):
         factor *= _HALF
-    electrical = any(kind >> 4 == ELECTRICAL and kind != 0x10 for kind in told.types)
+    types = code.failure_types if code is not None else ()
+    electrical = bool(types) and all(kind >> 4 == ELECTRICAL and kind != 0x10 for kind in types)
     if electrical and one.kind != "circuit" and CAUSES[cause][0] == "physical":
         factor *= _HALF
-    erased = any(code.code in ("P0603", "P0315") for code in told.codes)
+    erased = code is not None and code.code in ("P0603", "P0315")
     if erased and memory.age.kind == "recent" and cause != "memory-recently-cleared":
         factor *= _HALF
     return factor
+
+
+def exponent(told: Told, cause: str, memory: Memory, supply: str) -> float:
+    """Return the exponent for one cause: that of the code of the family that says most."""
+    if not told.codes:
+        return told.s * modifier(told.family, None, cause, memory, supply)
+    return max(code.s * modifier(told.family, code, cause, memory, supply) for code in told.codes)
 
 
 def group_of(one: Family) -> str:
@@ -326,10 +342,10 @@ def weights_of(told: Told, all_told: Iterable[Told], case: Case, memory: Memory,
     for cause, ratio, when in told.family.causes:
         if not holds(when, case):
             continue
-        exponent = told.s * modifier(told, cause, memory, supply)
-        if exponent <= 0.0 or ratio == 1.0:
+        power = exponent(told, cause, memory, supply)
+        if power <= 0.0 or ratio == 1.0:
             continue
-        db = 10.0 * exponent * log10(ratio)
+        db = 10.0 * power * log10(ratio)
         group = group_of(told.family)
         if told.family.kind in _FOLLOWERS:
             group = next((group_of(one.family) for one in leaders if _speaks(one, cause)), group)

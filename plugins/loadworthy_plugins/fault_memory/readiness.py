@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Final
 from loadworthy.sdk import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
+
+    from loadworthy.sdk import Limits
 
 #: Continuous monitors by bit of the second byte.
 CONTINUOUS: Final = ("misfire", "fuel system", "components")
@@ -100,6 +102,53 @@ def together(units: Iterable[Status]) -> tuple[frozenset[str], frozenset[str]]:
     return supported, complete
 
 
+def joined(sent: Iterable[Status], typed: Iterable[Status]) -> Status:
+    """Return the monitor status of all units of one kind as one; what was sent and what was typed is the same reading.
+
+    Codes of several units add up, of the two sources the greater number counts; the lamp is on where one says so.
+    """
+    sources = [tuple(source) for source in (sent, typed)]
+    every = [one for source in sources for one in source]
+    supported, complete = together(every)
+    return Status(
+        any(one.lamp for one in every),
+        max(sum(one.codes for one in source) for source in sources),
+        all(one.compression for one in every),
+        supported,
+        complete,
+        tuple(dict.fromkeys(name for one in every for name in one.contradictions)),
+    )
+
+
+#: Greatest value that the counter of warm-ups can show: there it holds.
+HELD: Final = 255
+#: Field of the sheet -> (name, parameter of service 01, factor to SI) of the counters since the memory was erased.
+COUNTERS: Final[Mapping[str, tuple[str, int, float]]] = {
+    "warm_ups_since_clear": ("warm_ups", 0x30, 1.0),
+    "distance_since_clear": ("distance", 0x31, 1e3),
+    "time_since_clear": ("time", 0x4E, 60.0),
+    "distance_lamp_on": ("lamp_distance", 0x21, 1e3),
+    "time_lamp_on": ("lamp_time", 0x4D, 60.0),
+}
+
+
+def counters_of(sent: Mapping[int, bytes], stated: Mapping[str, float]) -> dict[str, float]:
+    """Return the counters in SI by name, from bytes by parameter and values by field of the sheet.
+
+    Of two sources of one counter the younger memory is the cautious reading.
+
+    >>> counters_of({0x31: bytes((0, 100))}, {"distance_since_clear": 150e3, "warm_ups_since_clear": 3.0})
+    {'warm_ups': 3.0, 'distance': 100000.0}
+    """
+    found: dict[str, float] = {}
+    for field, (name, parameter, factor) in COUNTERS.items():
+        values = [int.from_bytes(sent[parameter], "big") * factor] if parameter in sent else []
+        values += [stated[field]] if field in stated else []
+        if values:
+            found[name] = min(values)
+    return found
+
+
 class Age(NamedTuple):
     """How much the memory has seen since it was erased: exposure 0 to 1 and its class."""
 
@@ -108,7 +157,22 @@ class Age(NamedTuple):
     known: bool
 
 
-def exposure(warm_ups: float | None, distance: float | None, time: float | None, share: float | None) -> Age:
+def exposed_in_full(limits: Limits) -> tuple[tuple[float, float, float], float]:
+    """Return full exposure (warm-ups, m, s) and the exposure below which a memory is recent, as this house has them."""
+    warm_ups, distance, time, recent = (
+        limits[f"fault_memory.exposure_{name}"].number for name in ("warm_ups", "distance", "time", "recent")
+    )
+    return (warm_ups, distance, time), recent
+
+
+def exposure(
+    warm_ups: float | None,
+    distance: float | None,
+    time: float | None,
+    share: float | None,
+    full: tuple[float, float, float] = FULL_EXPOSURE,
+    recent: float = RECENT_BELOW,
+) -> Age:
     """Return exposure and class of a memory: ``recent``, ``partial`` or ``settled`` (judgement).
 
     ``distance`` in m, ``time`` in s since the memory was erased, ``share`` of complete monitors. The least of the known
@@ -117,13 +181,11 @@ def exposure(warm_ups: float | None, distance: float | None, time: float | None,
     >>> exposure(6, 150e3, 200 * 60, None).exposure, exposure(2, 30e3, 45 * 60, 0.5)[:2]
     (0.6, (0.15, 'recent'))
     """
-    known = [
-        value / full for value, full in zip((warm_ups, distance, time), FULL_EXPOSURE, strict=True) if value is not None
-    ]
+    known = [value / due for value, due in zip((warm_ups, distance, time), full, strict=True) if value is not None]
     if not known:
         return Age(0.5 if share == 1.0 else 0.1, "partial", False)
     found = min(1.0, *known)
-    if found < RECENT_BELOW:
+    if found < recent:
         return Age(found, "recent", True)
     return Age(found, "settled" if found == 1.0 and share in (None, 1.0) else "partial", True)
 

@@ -65,7 +65,14 @@ _WHOLE: Final = (
     Rule("record", SECTION, "what the record itself shows: gaps, contradictions, what cannot be used", READING),
     Rule("silence", SECTION, "what it means that no code of a cause is present", READING, "silence"),
     Rule("lamp", SECTION, "the malfunction lamp as commanded and as seen", "lamp-and-idle-reading"),
-    Rule("readiness", SECTION, "monitors complete since the memory was erased", "drive-until-monitors-complete"),
+    Rule(
+        "readiness",
+        SECTION,
+        "monitors complete since the memory was erased",
+        "drive-until-monitors-complete",
+        # What it proves of an erased memory is what the memory's age says already.
+        "memory age",
+    ),
     Rule("test_margin", SECTION, "on-board test results against their limits", READING),
     Rule("misfire_counts", SECTION, "misfire counts by cylinder", READING),
     Rule("trim_banks", SECTION, "fuel trims of the banks against each other", READING, "lambda sensor"),

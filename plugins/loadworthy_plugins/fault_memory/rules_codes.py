@@ -8,13 +8,13 @@ from loadworthy.sdk import Advice, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import FULL_FROM, at_standard, of_code
 from loadworthy_plugins.fault_memory.codes import family_of_meaning
-from loadworthy_plugins.fault_memory.memory import GEARBOX, READ
-from loadworthy_plugins.fault_memory.outcomes import margin, monitor
+from loadworthy_plugins.fault_memory.memory import ENGINE, GEARBOX, READ
+from loadworthy_plugins.fault_memory.outcomes import margin, named
 from loadworthy_plugins.fault_memory.patterns import Pattern, patterns
 from loadworthy_plugins.fault_memory.pointing import (
+    exponent,
     family,
     family_id,
-    modifier,
     supply_suspect,
     told_by_codes,
     told_by_results,
@@ -25,13 +25,14 @@ from loadworthy_plugins.fault_memory.silence import is_complete, silence, silent
 from loadworthy_plugins.fault_memory.unread import ID
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from loadworthy.sdk import Case, Demand, Grade, Limits, Result
     from loadworthy_plugins.fault_memory.memory import Memory, Present
     from loadworthy_plugins.fault_memory.pointing import Family, Told
 
 _GRADES: Final[dict[str, Grade]] = {"stop": "stop", "fix_first": "fix_first", "cap": "watch", "note": "note"}
+_UNLISTED: Final = ID + "unlisted"
 #: From this exponent on a network code holds the torque (judgement).
 _NETWORK_FROM: Final = 0.7
 
@@ -48,11 +49,7 @@ class Reading:
             *told_by_trims(case, memory, limits),
         )
         self.supply = supply_suspect(memory, limits[ID + "frame_voltage_low"].number)
-
-    @property
-    def nothing(self) -> bool:
-        """Whether no code and no result tells anything."""
-        return not self.unlisted and not any(one.source != "trim" for one in self.told)
+        self.patterns = tuple(patterns(case, memory, limits))
 
 
 def grade_of(told: Told) -> Grade:
@@ -67,10 +64,18 @@ def grade_of(told: Told) -> Grade:
 def code_rules(case: Case, demand: Demand | None, limits: Limits, readings: Iterable[Reading]) -> Iterator[Result]:
     """Judge the codes of every sheet; a family seen on one sheet is looked for on all others."""
     readings = tuple(readings)
-    every = sorted(
-        {(one.family.id, one.subject) for reading in readings for one in reading.told if one.source != "trim"},
-        key=lambda key: (key[0], key[1] or ""),
-    )
+    every: dict[tuple[str, str | None], set[str]] = {}
+    together: dict[str, frozenset[str]] = {}
+    strange: set[str] = set()
+    for reading in readings:
+        for one in reading.told:
+            if one.source != "trim":
+                units = (unit for code in one.codes for unit in code.units)
+                every.setdefault((one.family.id, one.subject), set()).update(units)
+        for pattern in reading.patterns:
+            if isinstance(pattern, Pattern):
+                together[pattern.id] = together.get(pattern.id, frozenset()) | pattern.families
+        strange.update(unit for code in reading.unlisted for unit in code.units)
     for reading in readings:
         memory = reading.memory
         for told in reading.told:
@@ -79,23 +84,24 @@ def code_rules(case: Case, demand: Demand | None, limits: Limits, readings: Iter
             key = (finding.rule, finding.subject, finding.sheet)
             yield from of_code(told, key, case, demand, memory, limits)
         seen = {(one.family.id, one.subject) for one in reading.told}
-        for id, subject in every:
+        for id, subject in sorted(every, key=lambda key: (key[0], key[1] or "")):
             if (id, subject) not in seen:
-                yield _gone(family(id), subject, reading, case, limits)
-        yield from _patterns(case, limits, reading)
+                yield _gone(family(id), subject, reading, case, limits, every[id, subject])
+        yield from _patterns(case, limits, reading, together)
         yield from _silence(case, reading)
-        yield from _unlisted(case, reading)
+        yield from _unlisted(case, reading, readings, strange)
 
 
 def _found(told: Told, reading: Reading, case: Case) -> Finding:
     memory, one = reading.memory, told.family
-    halved = sorted(
-        {modifier(told, cause, memory, reading.supply) for cause, ratio, _ in one.causes if ratio != 1.0} - {1.0}
+    least = min(
+        (exponent(told, cause, memory, reading.supply) for cause, ratio, _ in one.causes if ratio != 1.0),
+        default=told.s,
     )
     steps = [Step("exponent of the status", told.s, "", "largest of all sources", "judgement")]
-    if halved:
+    if least < told.s:
         why = reading.supply or "electrical failure type, or a code that erasing sets"
-        steps.append(Step("modifier", min(halved), "", why, "judgement"))
+        steps.append(Step("modifier", least / told.s, "", why, "judgement"))
     where = f" at {told.subject}" if told.subject else ""
     note = f" {one.note}" if one.note else ""
     meaning = one.meaning.replace("cylinder n", told.subject or "cylinder n")
@@ -110,10 +116,12 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
     )
 
 
-def _gone(one: Family, subject: str | None, reading: Reading, case: Case, limits: Limits) -> Finding:
+def _gone(
+    one: Family, subject: str | None, reading: Reading, case: Case, limits: Limits, units: Iterable[str]
+) -> Finding:
     """Return what it means that a family seen elsewhere is not on this sheet: gone, or only not back yet."""
     memory = reading.memory
-    why = _not_proven(one, memory, case, limits)
+    why = not_heard(memory, units) or _not_proven(one, memory, case, limits)
     rule, sheet = ID + one.id, memory.sheet.id
     if why:
         return Finding(rule=rule, sheet=sheet, subject=subject, unknown=f"no code of it here, but {why}")
@@ -121,30 +129,41 @@ def _gone(one: Family, subject: str | None, reading: Reading, case: Case, limits
     return Finding(rule=rule, sheet=sheet, subject=subject, verdicts=(Verdict(_GRADES[one.severity], 0.0),), text=text)
 
 
-def _not_proven(one: Family, memory: Memory, case: Case, limits: Limits) -> str:
+def not_heard(memory: Memory, units: Iterable[str] = ()) -> str:
+    """Say why a code that a memory does not hold may be there all the same, empty: it is not; ``units`` held it."""
     lists = [name for service, name in ((STORED, "stored"), (PENDING, "pending")) if memory.states[service] not in READ]
     if lists:
         return f"the {' and '.join(lists)} codes were not read whole"
+    others = sorted(set(units) - memory.read_units - {ENGINE})
+    if others:
+        return f"the {' and '.join(others)} unit, which held it, was not read"
     if memory.states[PERMANENT] in ("not_asked", "silent", "damaged"):
         return "the permanent codes were not read: record what service 0A answered, a refusal too"
     if memory.erased:
         return "the memory was erased before it was read"
+    if memory.damaged:
+        return f"a part of the reading is lost: {memory.damaged[0]}"
     if memory.age.kind != "settled":
         return f"the memory is {memory.age.kind}: erasing a code is no repair"
+    return ""
+
+
+def _not_proven(one: Family, memory: Memory, case: Case, limits: Limits) -> str:
     if not is_complete(one, memory, case):
         return "its monitor has not been completed since the memory was erased"
     least = limits[ID + "test_margin_watch"].number
     for result in memory.outcomes:
-        code = monitor(result.monitor)[0]
+        code = named(result)[0]
         far = margin(result)
         if code and family_id(code) == one.id and far is not None and far <= least:
             return f"its test passes with a margin of {far:.2f} only"
     return ""
 
 
-def _patterns(case: Case, limits: Limits, reading: Reading) -> Iterator[Result]:
+def _patterns(case: Case, limits: Limits, reading: Reading, every: Mapping[str, frozenset[str]]) -> Iterator[Result]:
+    """Yield the patterns of a reading; one of another sheet that does not hold here is gone only as its codes are."""
     sheet = reading.memory.sheet.id
-    for one in patterns(case, reading.memory, limits):
+    for one in reading.patterns:
         if isinstance(one, Pattern):
             what = f"{', '.join(one.codes)}: " if one.codes else ""
             yield Finding(
@@ -156,7 +175,19 @@ def _patterns(case: Case, limits: Limits, reading: Reading) -> Iterator[Result]:
                 steps=(Step("exponent", one.power, "", "least of its conditions", "judgement"),),
             )
         else:
-            yield Advice(f"what the codes mean together cannot be told: {one}", None, "", sheet)
+            what = f"{one.id.replace('-', ' ')}: {one.what}"
+            yield Advice(f"what the codes mean together cannot be told: {what}", None, "", sheet)
+    lacking = {one.id for one in reading.patterns}
+    here = {one.family.id for one in reading.told}
+    for id in sorted(every.keys() - lacking):
+        absent = sorted(every[id] - here)
+        proofs = (_not_proven(family(name), reading.memory, case, limits) for name in absent)
+        why = not_heard(reading.memory) or next((proof for proof in proofs if proof), "")
+        rule, text = f"{ID}pattern-{id}", "its codes and readings do not stand together here"
+        if why:
+            yield Finding(rule=rule, sheet=sheet, unknown=f"{text}, but {why}")
+        else:
+            yield Finding(rule=rule, sheet=sheet, verdicts=(Verdict("note", 0.0),), text=text)
 
 
 def _silence(case: Case, reading: Reading) -> Iterator[Result]:
@@ -190,9 +221,11 @@ def _silence(case: Case, reading: Reading) -> Iterator[Result]:
 # Codes without a family ---------------------------------------------------------------------------------------------
 
 
-def _unlisted(case: Case, reading: Reading) -> Iterator[Result]:
+def _unlisted(case: Case, reading: Reading, readings: Iterable[Reading], strange: set[str]) -> Iterator[Result]:
     sheet = reading.memory.sheet.id
     if not reading.unlisted:
+        if strange:
+            yield _no_more(reading.memory, strange)
         return
     grades: list[tuple[Grade, str, bool]] = [_policy(one) for one in reading.unlisted]
     said = "; ".join(
@@ -202,7 +235,7 @@ def _unlisted(case: Case, reading: Reading) -> Iterator[Result]:
     order: tuple[Grade, ...] = ("note", "watch", "fix_first")
     worst = max((grade for grade, _, _ in grades), key=order.index)
     finding = Finding(
-        rule=ID + "unlisted", sheet=sheet, verdicts=(Verdict(worst, 1.0),), text=f"codes that no family holds: {said}"
+        rule=_UNLISTED, sheet=sheet, verdicts=(Verdict(worst, 1.0),), text=f"codes that no family holds: {said}"
     )
     yield finding
     if any(held for _, _, held in grades):
@@ -211,14 +244,39 @@ def _unlisted(case: Case, reading: Reading) -> Iterator[Result]:
             "code_unlisted", reason, case, finding=(finding.rule, None, sheet), until="full-memory-reading"
         )
     for one, (_, what, _) in zip(reading.unlisted, grades, strict=True):
+        if _settled_since(one, reading, readings, case):
+            continue
         yield Gap(
             f"code_meaning:{one.code}",
             f"{one.shown}: {what}",
             required=True,
             section="fault_memory",
             test="full-memory-reading",
-            write="the meaning from the maker's documents, in note; and what was done about it, as [[repair]]",
+            write="the meaning from the maker's documents, in note; and what was done about it, as [[repair]] that "
+            f"treats {_UNLISTED}",
         )
+
+
+def _no_more(memory: Memory, units: Iterable[str]) -> Finding:
+    """Return what it means that codes of unknown meaning stand on other sheets and not on this one."""
+    why = not_heard(memory, units)
+    if why:
+        return Finding(rule=_UNLISTED, sheet=memory.sheet.id, unknown=f"none here, but {why}")
+    text = "no code that no family holds, the memory settled"
+    return Finding(rule=_UNLISTED, sheet=memory.sheet.id, verdicts=(Verdict("fix_first", 0.0),), text=text)
+
+
+def _settled_since(one: Present, reading: Reading, readings: Iterable[Reading], case: Case) -> bool:
+    """Whether a code of unknown meaning is gone as other faults are: repaired and then clean, or clean on two days."""
+    then = reading.memory.sheet.date
+    later = (other.memory for other in readings if other.memory.sheet.date > then)
+    days = {memory.sheet.date for memory in later if not memory.has(one.code) and not not_heard(memory, one.units)}
+    repairs = [
+        repair.date
+        for repair in case.repairs
+        if not repair.unfinished and any(treated.what == _UNLISTED for treated in repair.treats)
+    ]
+    return len(days) > 1 or any(then < repaired < day for repaired in repairs for day in days)
 
 
 def _policy(one: Present) -> tuple[Grade, str, bool]:

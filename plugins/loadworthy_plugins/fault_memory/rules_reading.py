@@ -5,20 +5,21 @@ from __future__ import annotations
 from math import sqrt
 from typing import TYPE_CHECKING, Final
 
-from loadworthy.sdk import Coverage, Finding, Gap, Step, Verdict
+from loadworthy.sdk import Advice, Coverage, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import at_standard
 from loadworthy_plugins.fault_memory.memory import ENGINE, READ
-from loadworthy_plugins.fault_memory.outcomes import has_run, margin, monitor, scaled
+from loadworthy_plugins.fault_memory.outcomes import has_run, margin, monitor, named, scaled
 from loadworthy_plugins.fault_memory.pointing import misfire_counts, trims
 from loadworthy_plugins.fault_memory.ratios import RATIOS
+from loadworthy_plugins.fault_memory.readiness import HELD
+from loadworthy_plugins.fault_memory.rules_codes import not_heard
 from loadworthy_plugins.fault_memory.snapshots import absolute_load
 from loadworthy_plugins.fault_memory.unread import ID, ROW
 from loadworthy_plugins.physics.middle import median
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
-    import datetime
     from collections.abc import Iterable, Iterator, Sequence
 
     from loadworthy.sdk import Case, Limits, Result
@@ -31,6 +32,8 @@ _CHANGED_PRIOR: Final = 0.193
 _PERMANENT_FROM: Final = 2010
 #: Standard uncertainty of the difference of two total trims: four trims of 0.5 points each (judgement).
 _U_TRIMS: Final = sqrt(4.0) * 0.005
+#: Below this voltage (V) with the key on a reading is repeated with a supported supply (judgement).
+SUPPORT_BELOW: Final = 12.0
 _REPEAT_AFTER: Final = "repeat the test after 500 km and compare"
 
 
@@ -39,40 +42,40 @@ def reading_rules(case: Case, limits: Limits, readings: Sequence[Reading]) -> It
     memories = [reading.memory for reading in readings]
     for reading in readings:
         memory = reading.memory
-        yield _age(memory, memories)
+        yield _age(memory, memories, limits[ID + "distance_shortfall"].number)
         yield from _reporting(case, memory)
         yield from _lamp(memory)
         yield from _readiness(case, memory, limits)
-        yield from _margins(memory, limits)
+        yield from _margins(memory, limits, any(_repeats(other, memory) for other in memories))
         yield from _misfires(memory, limits)
         yield from _trim_banks(memory, limits)
         yield from _warm_ups(memory, limits)
         yield from _load_figures(case, memory, limits)
+        yield from _supply(memory)
         yield from _record(memory)
 
 
-def coverage(case: Case, readings: Sequence[Reading]) -> Iterator[Result]:
+def coverage(case: Case, limits: Limits, readings: Sequence[Reading]) -> Iterator[Result]:
     """Answer the row of required evidence, with the ceiling of an unread or too young memory."""
     memories = [reading.memory for reading in readings]
-    latest = max(readings, key=lambda one: _moment(one.memory))
-    memory = latest.memory
-    lacks = {one.sheet.id: _lacks(one) for one in memories}
+    memory = _latest(memories)
     # What was read before the memory was erased says nothing of what it would hold now.
-    erased = max((_moment(one) for one in memories if _erasures(one, memories)), default=None)
+    erased = [one for one in memories if _erasures(one, memories, limits[ID + "distance_shortfall"].number)]
     good = tuple(
-        one.sheet.id for one in memories if not lacks[one.sheet.id] and (erased is None or _moment(one) > erased)
+        one.sheet.id for one in memories if not _lacks(one) and not any(_may_follow(after, one) for after in erased)
     )
-    why = lacks[memory.sheet.id] or "the memory was erased since it was last read whole"
     if good:
         yield Coverage(ROW, "met", "", good)
     else:
+        why = _lacks(memory) or "the memory was erased since it was last read whole"
         yield Coverage(ROW, "unknown", why, (memory.sheet.id,))
         young = memory.is_read and not memory.damaged and not memory.erased
-        if young and latest.nothing:
+        if young:
+            # Codes that set a milder ceiling, or none, do not make it older.
             reason = f"the memory is {memory.age.kind}: what it has not seen yet it cannot report"
             yield from at_standard("memory_too_young", reason, case, finding=None, row=ROW)
-        elif not young:
-            yield from _unread(case, why)
+        else:
+            yield from at_standard("memory_unread", why, case, finding=None, row=ROW, until="full-memory-reading")
     for one in memory.damaged:
         yield Gap(
             f"memory_damaged:{memory.sheet.id}",
@@ -83,6 +86,15 @@ def coverage(case: Case, readings: Sequence[Reading]) -> Iterator[Result]:
             write="read again and keep the raw lines with headers",
         )
         break
+    if memory.states[PERMANENT] not in (*READ, "refused"):
+        state = memory.states[PERMANENT].replace("_", " ")
+        yield Gap(
+            "permanent_unread",
+            f"permanent codes {state}: what was erased by hand and is not proven repaired stands there alone",
+            section=ROW,
+            test="full-memory-reading",
+            write="what service 0A answered, a refusal too",
+        )
     if memory.has("P0700") and not memory.gearbox_read:
         text = "P0700 only says that the gearbox unit holds codes: read that unit"
         yield Gap("gearbox_codes", text, required=True, section=ROW, test="gearbox-and-body-units")
@@ -93,8 +105,24 @@ def coverage(case: Case, readings: Sequence[Reading]) -> Iterator[Result]:
         yield Gap("units_missing", text, section=ROW, test="gearbox-and-body-units")
 
 
-def _unread(case: Case, why: str) -> Iterable[Result]:
-    yield from at_standard("memory_unread", why, case, finding=None, row=ROW, until="full-memory-reading")
+def _latest(memories: Sequence[Memory]) -> Memory:
+    """Return the last reading; of several of one day that no times put in order the worse one."""
+    day = max(one.sheet.date for one in memories)
+    last = [one for one in memories if one.sheet.date == day]
+    open_ends = [one for one in last if not any(_is_after(other, one) for other in last)]
+    return max(open_ends, key=lambda one: (bool(_lacks(one)), one.sheet.id))
+
+
+def _may_follow(one: Memory, other: Memory) -> bool:
+    """Whether a reading may be of the same time as another, or later."""
+    if one.sheet.date != other.sheet.date:
+        return one.sheet.date > other.sheet.date
+    return not _is_after(other, one)
+
+
+def _is_after(one: Memory, other: Memory) -> bool:
+    times = one.sheet.time, other.sheet.time
+    return times[0] is not None and times[1] is not None and times[0] > times[1]
 
 
 def _lacks(memory: Memory) -> str:
@@ -134,12 +162,7 @@ def _record(memory: Memory) -> Iterator[Finding]:
 # Age and reporting --------------------------------------------------------------------------------------------------
 
 
-def _moment(memory: Memory) -> tuple[datetime.date, str, str]:
-    sheet = memory.sheet
-    return sheet.date, str(sheet.time or ""), sheet.id
-
-
-def _erasures(memory: Memory, every: Iterable[Memory]) -> dict[str, str]:
+def _erasures(memory: Memory, every: Iterable[Memory], least: float) -> dict[str, str]:
     """Return what shows that the memory was erased not long before a reading: band and the reason in words."""
     fired: dict[str, str] = {}
     counters = {} if memory.contradiction else memory.counters
@@ -147,7 +170,7 @@ def _erasures(memory: Memory, every: Iterable[Memory]) -> dict[str, str]:
     share, age = memory.share, memory.age
     if memory.erased:
         fired["known"] = "the memory was erased before this reading"
-    fell = _fell(memory, every)
+    fell = _fell(memory, every, least)
     if fell:
         fired["known"] = fell
     if warm_ups is not None and distance is not None and warm_ups <= 1 and distance < 20e3:
@@ -167,8 +190,8 @@ def _erasures(memory: Memory, every: Iterable[Memory]) -> dict[str, str]:
     return fired
 
 
-def _age(memory: Memory, every: Sequence[Memory]) -> Finding:
-    fired = _erasures(memory, every)
+def _age(memory: Memory, every: Sequence[Memory], least: float) -> Finding:
+    fired = _erasures(memory, every, least)
     share, age = memory.share, memory.age
     rule, sheet = ID + "memory_age", memory.sheet.id
     if fired:
@@ -202,7 +225,7 @@ def _share(share: float | None) -> str:
     return "of no kind" if share is None else f"{100 * share:.0f} %"
 
 
-def _fell(memory: Memory, every: Iterable[Memory]) -> str:
+def _fell(memory: Memory, every: Iterable[Memory], least: float) -> str:
     """Say from which earlier sheet the distance since erasing should be longer: a clear lies between."""
     now, odometer = memory.counters.get("distance"), memory.sheet.odometer
     if now is None or odometer is None:
@@ -212,7 +235,7 @@ def _fell(memory: Memory, every: Iterable[Memory]) -> str:
         if other.sheet.date >= memory.sheet.date or then is None or before is None or odometer < before:
             continue
         # Counters hold at their greatest value.
-        if now < min(then + 0.9 * (odometer - before), 65_535e3) - 1.0:
+        if now < min(then + least * (odometer - before), 65_535e3) - 1.0:
             return (
                 f"{now / 1e3:.0f} km since erasing; {then / 1e3:.0f} km were read on {other.sheet.date.isoformat()} "
                 f"and {(odometer - before) / 1e3:.0f} km were driven since: a clear lies between"
@@ -291,6 +314,16 @@ def _has_permanent(case: Case) -> bool:
 # Lamp, readiness, results ---------------------------------------------------------------------------------------------
 
 
+def _supply(memory: Memory) -> Iterator[Advice]:
+    sheet = memory.sheet
+    volts = number(sheet.get("supply_voltage"))
+    if volts is None or sheet.get("key_state") != "key_on_engine_off" or sheet.get("support_supply"):
+        return
+    if volts < SUPPORT_BELOW:
+        text = f"{volts:.1f} V with the key on: support the supply and read again, units at low voltage misreport"
+        yield Advice(text, None, "full-memory-reading", sheet.id)
+
+
 def _lamp(memory: Memory) -> Iterator[Finding]:
     lamp = memory.sheet.get("lamp")
     if lamp in (None, "unknown"):
@@ -317,10 +350,17 @@ def _readiness(case: Case, memory: Memory, limits: Limits) -> Iterator[Result]:
         if verdicts[-1].p_beyond >= 0.5:
             more = "; would be rejected at an inspection in the United States"
     text = f"not complete since erasing: {', '.join(unset)}{more}" if unset else "every supported monitor is complete"
-    yield Finding(rule=ID + "readiness", sheet=memory.sheet.id, verdicts=tuple(verdicts), text=text)
+    # Complete is not passed: only without any code, in a memory that has seen enough, it proves something gone.
+    passed = not memory.present and not not_heard(memory)
+    yield Finding(rule=ID + "readiness", sheet=memory.sheet.id, verdicts=tuple(verdicts), text=text, clears=passed)
 
 
-def _margins(memory: Memory, limits: Limits) -> Iterator[Result]:
+def _repeats(one: Memory, other: Memory) -> bool:
+    """Whether a reading was taken after another one and has on-board test results again."""
+    return one.sheet.date > other.sheet.date and any(has_run(result) for result in one.outcomes)
+
+
+def _margins(memory: Memory, limits: Limits, repeated: bool) -> Iterator[Result]:
     watch, act = limits[ID + "test_margin_watch"], limits[ID + "test_margin_act"]
     found = []
     for one in memory.outcomes:
@@ -335,7 +375,7 @@ def _margins(memory: Memory, limits: Limits) -> Iterator[Result]:
     for far, one in near:
         value = scaled(one.scaling, one.value)
         shown = f" at {value[0]:g} {value[1]}".rstrip() if value is not None else ""
-        parts.append(f"{monitor(one.monitor)[1]} test {one.test:02X}{shown}, margin {far:.2f}")
+        parts.append(f"{named(one)[1]} test {one.test:02X}{shown}, margin {far:.2f}")
     text = (
         f"near or beyond the limit: {'; '.join(parts)}" if parts else f"{len(found)} results, least margin {least:.2f}"
     )
@@ -345,7 +385,7 @@ def _margins(memory: Memory, limits: Limits) -> Iterator[Result]:
         verdicts=(watch.judge(least, 0.0), act.judge(least, 0.0)),
         text=text,
     )
-    if least < act.number:
+    if least < act.number and not repeated:
         yield Gap("test_margin", f"{parts[0]}: {_REPEAT_AFTER}", section=ROW, test="full-memory-reading")
 
 
@@ -367,15 +407,14 @@ def _misfires(memory: Memory, limits: Limits) -> Iterator[Finding]:
 
 
 def _trim_banks(memory: Memory, limits: Limits) -> Iterator[Finding]:
-    by_region: dict[str, dict[int, float]] = {}
-    for trim in trims(memory):
-        if trim.bank is not None and not trim.unusable:
-            by_region.setdefault(trim.region, {})[trim.bank] = trim.total
-    worst: tuple[float, str, float, float] | None = None
-    for region, totals in sorted(by_region.items()):
-        if 1 in totals and 2 in totals:
-            found = (abs(totals[1] - totals[2]), region, totals[1], totals[2])
-            worst = found if worst is None or found > worst else worst
+    usable = [trim for trim in trims(memory) if not trim.unusable]
+    pairs = [
+        (abs(one.total - other.total), one.region, one.total, other.total)
+        for one in usable
+        for other in usable
+        if (one.bank, other.bank, one.region) == (1, 2, other.region)
+    ]
+    worst = max(pairs, default=None)
     if worst is None:
         return
     difference, region, first, second = worst
@@ -390,7 +429,7 @@ def _trim_banks(memory: Memory, limits: Limits) -> Iterator[Finding]:
 
 def _warm_ups(memory: Memory, limits: Limits) -> Iterator[Finding]:
     warm_ups, distance = (memory.counters.get(key) for key in ("warm_ups", "distance"))
-    if warm_ups is None or distance is None or memory.contradiction or distance < 300e3 or warm_ups >= 255:
+    if warm_ups is None or distance is None or memory.contradiction or distance < 300e3 or warm_ups >= HELD:
         return
     per = warm_ups / (distance / 100e3)
     yield Finding(

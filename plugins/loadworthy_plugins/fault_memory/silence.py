@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import NamedTuple, Weight
 from loadworthy_plugins.fault_memory.answers import PENDING, STORED
-from loadworthy_plugins.fault_memory.code_table import CAUSES, FAMILIES
+from loadworthy_plugins.fault_memory.code_table import CAUSES, FAMILIES, PARTS
 from loadworthy_plugins.fault_memory.memory import ENGINE, READ
-from loadworthy_plugins.fault_memory.pointing import Family, family, fits
+from loadworthy_plugins.fault_memory.pointing import Family, family, family_id, fits, holds
 from loadworthy_plugins.fault_memory.readiness import COMPRESSION, SPARK
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ _NOT_ASKED: Final = 0.7
 
 
 class Silence(NamedTuple):
-    """The parts of the exponent for one cause, and the ratio."""
+    """The parts of the exponent for one cause, the ratio, and what it weighs on: the parts that no code speaks for."""
 
     cause: str
     coverage: float
@@ -46,11 +46,17 @@ class Silence(NamedTuple):
     load: float
     heard: float
     ratio: float
+    at: tuple[str, ...]
 
     @property
     def exponent(self) -> float:
         """The product of the parts."""
         return self.coverage * self.exposure * self.load * self.heard
+
+
+def parts(cause: str) -> tuple[str, ...]:
+    """Return what a broader name of the table covers, or the cause itself."""
+    return PARTS.get(cause, (cause,))
 
 
 def monitor_of(one: Family, memory: Memory, case: Case) -> tuple[str, bool]:
@@ -76,9 +82,13 @@ def monitor_of(one: Family, memory: Memory, case: Case) -> tuple[str, bool]:
 
 
 def is_complete(one: Family, memory: Memory, case: Case) -> bool:
-    """Whether the monitor of a family is supported and complete."""
+    """Whether the monitor of a family is supported and complete; of each code a status list may say so too."""
     name, read = monitor_of(one, memory, case)
-    return read and ENGINE in memory.statuses and name in memory.complete
+    if not read or ENGINE not in memory.statuses or any(family_id(code) == one.id for code in memory.untested):
+        return False
+    if name in memory.supported:
+        return name in memory.complete
+    return any(family_id(code) == one.id for code in memory.passed)
 
 
 def coverage(memory: Memory, case: Case) -> dict[str, float]:
@@ -90,8 +100,8 @@ def coverage(memory: Memory, case: Case) -> dict[str, float]:
         if not fits(one, case):
             continue
         complete = is_complete(one, memory, case)
-        for cause, ratio, _ in one.causes:
-            if ratio > 1.0:
+        for cause, ratio, when in one.causes:
+            if ratio > 1.0 and holds(when, case):
                 total[cause] = total.get(cause, 0.0) + log(ratio)
                 covered[cause] = covered.get(cause, 0.0) + log(ratio) * complete
     return {cause: covered[cause] / total[cause] for cause in total}
@@ -99,7 +109,13 @@ def coverage(memory: Memory, case: Case) -> dict[str, float]:
 
 def silence(case: Case, memory: Memory, told: Iterable[Told]) -> Iterator[Silence]:
     """Yield what the missing codes say of each cause that no present code speaks for."""
-    spoken = {id for one in told for id, ratio, _ in one.family.causes if ratio > 1.0 and one.s > 0.0}
+    spoken = {
+        part
+        for one in told
+        for id, ratio, when in one.family.causes
+        if ratio > 1.0 and one.s > 0.0 and holds(when, case)
+        for part in parts(id)
+    }
     stored, pending = memory.states[STORED], memory.states[PENDING]
     heard = 0.0
     if stored in READ:
@@ -107,15 +123,17 @@ def silence(case: Case, memory: Memory, told: Iterable[Told]) -> Iterator[Silenc
     shares = coverage(memory, case) if heard > 0.0 else {}
     load = _LOADED.get(str(memory.sheet.get("full_load_since_clear")), _UNKNOWN_LOAD)
     for cause, (_, weight, _) in CAUSES.items():
-        if weight == 1.0 or cause in spoken:
+        unspoken = tuple(part for part in parts(cause) if part not in spoken)
+        if weight == 1.0 or not unspoken:
             continue
         share = shares.get(cause, 0.0)
         at_load = load if cause in AT_LOAD else 1.0
         exponent = share * memory.age.exposure * at_load * heard
         if exponent > 0.0:
-            yield Silence(cause, share, memory.age.exposure, at_load, heard, weight**exponent)
+            at = (cause,) if unspoken == parts(cause) else unspoken
+            yield Silence(cause, share, memory.age.exposure, at_load, heard, weight**exponent, at)
 
 
 def silent_weights(found: Iterable[Silence]) -> tuple[Weight, ...]:
     """Return the weights of what is silent."""
-    return tuple(Weight(one.cause, None, 10.0 * log10(one.ratio), GROUP) for one in found)
+    return tuple(Weight(cause, None, 10.0 * log10(one.ratio), GROUP) for one in found for cause in one.at)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from loadworthy_plugins.fault_memory.answers import LENGTHS
+from loadworthy_plugins.fault_memory.codes import spelled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -110,6 +111,12 @@ def fuel_loop(data: Iterable[tuple[int, bytes]]) -> str:
     """Return the state of the fuel system in a frame, empty where it is not given."""
     content = dict(data).get(0x03)
     return FUEL_LOOPS.get(content[0], "") if content else ""
+
+
+def set_by(data: Iterable[tuple[int, bytes]]) -> str:
+    """Return the code that set a frame (parameter 02), empty where there is none."""
+    content = dict(data).get(0x02, b"\x00\x00")
+    return spelled(content[0], content[1]) if any(content) else ""
 
 
 def parsed(text: str) -> tuple[tuple[tuple[int, bytes], ...], str]:

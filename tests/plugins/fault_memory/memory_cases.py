@@ -157,7 +157,10 @@ class View(NamedTuple):
 
     @property
     def advice(self) -> str:
-        return "\n".join(one.text for one in self.results if isinstance(one, Advice))
+        """What is to be done or written, and what the record itself shows."""
+        told = [one.text for one in self.results if isinstance(one, Advice)]
+        shown = [one.text for one in self.results if isinstance(one, Finding) and one.rule == "fault_memory.record"]
+        return "\n".join((*told, *shown))
 
 
 def view(

@@ -46,6 +46,17 @@ def vocabulary() -> dict[str, str]:
     }
 
 
+def broader() -> dict[str, tuple[str, ...]]:
+    """Return the causes that each broader name covers, down to those that cover nothing themselves."""
+    words = tomllib.loads((FOLDER / "vocabulary.toml").read_text(encoding="utf-8"))
+    covers = {one["id"]: one["covers"] for one in words["cause"] if "covers" in one}
+
+    def parts(name: str) -> list[str]:
+        return [part for each in covers[name] for part in parts(each)] if name in covers else [name]
+
+    return {name: tuple(dict.fromkeys(parts(name))) for name in covers}
+
+
 def text() -> str:
     """Return the module's text."""
     data, ids = source(), vocabulary()
@@ -92,6 +103,11 @@ def text() -> str:
         lines.append(f"#: Id -> {what}.\n{name}: Final[dict[str, Any]] = {{\n")
         lines += [f"    {key!r}: {value!r},\n" for key, value in table.items()]
         lines.append("}\n")
+    covers = {cause: found for cause, found in broader().items() if cause in causes}
+    lines.append("#: Broader name -> the causes that it covers: each takes its factor.\n")
+    lines.append("PARTS: Final[dict[str, tuple[str, ...]]] = {\n")
+    lines += [f"    {cause!r}: {found!r},\n" for cause, found in covers.items()]
+    lines.append("}\n")
     groups = data["group_global"]
     lines.append(f"#: Groups that other checks read too, by the table's name.\nGLOBAL_GROUPS: Final = {groups!r}\n")
     return "".join(lines)
