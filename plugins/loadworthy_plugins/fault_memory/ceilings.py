@@ -56,7 +56,7 @@ def of_code(
             return
         kind = "standard_torque"
     name = f"code_{told.family.id}"
-    reason = f"{told.text}: {told.family.meaning}"
+    reason = f"{told.text}: {told.meaning}"
     if kind == "standard_boost":
         yield from _at_standard_boost(name, reason, told, key, case, demand)
     elif kind == "standard_rpm":

@@ -68,6 +68,21 @@ class Told(NamedTuple):
     source: str
     text: str
 
+    @property
+    def meaning(self) -> str:
+        """What its codes mean, as a part of a longer sentence, with the cylinder that they name."""
+        return clause(self.family.meaning.replace("cylinder n", self.subject or "cylinder n"))
+
+
+def clause(sentence: str) -> str:
+    """Return a sentence of the table as a part of a longer one; what begins with an acronym keeps its capital.
+
+    >>> clause("Misfire on cylinder 3."), clause("EGR flow too low.")
+    ('misfire on cylinder 3', 'EGR flow too low')
+    """
+    text = sentence.rstrip(".")
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
 
 def family(id: str) -> Family:
     """Return a family of the table."""

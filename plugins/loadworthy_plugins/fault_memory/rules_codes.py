@@ -12,6 +12,7 @@ from loadworthy_plugins.fault_memory.memory import ENGINE, GEARBOX, READ
 from loadworthy_plugins.fault_memory.outcomes import margin, named
 from loadworthy_plugins.fault_memory.patterns import Pattern, patterns
 from loadworthy_plugins.fault_memory.pointing import (
+    clause,
     exponent,
     family,
     family_id,
@@ -102,15 +103,13 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
     if least < told.s:
         why = reading.supply or "electrical failure type, or a code that erasing sets"
         steps.append(Step("modifier", least / told.s, "", why, "judgement"))
-    where = f" at {told.subject}" if told.subject else ""
-    note = f" {one.note}" if one.note else ""
-    meaning = one.meaning.replace("cylinder n", told.subject or "cylinder n")
+    said = f"{told.text}: {told.meaning}; at higher load: {clause(one.why)}"
     return Finding(
         rule=ID + one.id,
         sheet=memory.sheet.id,
         subject=told.subject,
         verdicts=(Verdict(grade_of(told), 1.0),),
-        text=f"{told.text}{where}: {meaning} At higher load: {one.why}{note}",
+        text=f"{said}; {clause(one.note)}" if one.note else said,
         weights=weights_of(told, reading.told, case, memory, reading.supply),
         steps=tuple(steps),
     )

@@ -116,7 +116,7 @@ def _taken(s: Setting) -> Iterator[Result]:
         yield Gap(ID + "fuel_pressure", text, section="modification", test=RAIL_TEST, write=write)
     if s.voltage is None:
         text = f"voltage under full load is not measured: {LOADED_VOLTAGE:.0f} V is taken at pump and injectors"
-        yield Gap(ID + "loaded_voltage", text, section="modification", test=PUMP_TEST, write="write loaded_voltage")
+        yield Gap(ID + "loaded_voltage", text, section="modification", test=PUMP_TEST, write="loaded_voltage")
 
 
 def _sure(s: Setting, part: Part) -> bool:
@@ -130,7 +130,7 @@ def no_figures(s: Setting, part: Part, rule: str, cause: str, what: str, until: 
     A standard part is only advised to be looked into while the plan asks for little more than today.
     """
     yield Finding(ID + rule, part.sheet_id, part.name, unknown=what)
-    yield Gap(f"{ID}{rule}@{part.name}", what, section="modification", test=until, write="write the maker's figures")
+    yield Gap(f"{ID}{rule}@{part.name}", what, section="modification", test=until, write="the maker's figures")
     if part.answer != "standard" or s.rises:
         yield unknown_capacity(s, cause, "fuel_flow", what, until)
 

@@ -145,7 +145,7 @@ def _compressor(s: Setting) -> Iterator[Result]:
             ID + "use_altitude",
             "highest place of use not stated: the compressor is compared at the place of the figures",
             section="modification",
-            write="write use_altitude_max under [plan]",
+            write="use_altitude_max under [plan]",
         )
     total, u = len(flows) * min(flow for flow, _ in flows), len(flows) * max(u for _, u in flows)
     rows = []

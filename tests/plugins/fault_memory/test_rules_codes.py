@@ -80,8 +80,7 @@ def test_a_stop_code_holds_the_case() -> None:
 
 def test_the_text_names_state_units_place_and_what_load_does() -> None:
     text = view(with_codes(("P0303",))).one("p0301", "cylinder 3").text
-    assert text.startswith("P0303 confirmed (engine) at cylinder 3: Misfire on cylinder 3.")
-    assert "At higher load: " in text
+    assert text.startswith("P0303 confirmed (engine): misfire on cylinder 3; at higher load: ")
 
 
 # Gone, or only not back ----------------------------------------------------------------------------------------------
