@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from loadworthy.sdk import Ceiling, Curve, Step
 from loadworthy_plugins.fault_memory.snapshots import air_flow_at
+from loadworthy_plugins.shared_demand import along
 from loadworthy_plugins.shared_results import number
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _at_standard_boost(
     values = []
     for i, base in enumerate(demand.base):
         torque = min(base, demand.standard[i]) if demand.standard is not None else base
-        values.append(_between(demand.torque[i], pressure.high[i], torque))
+        values.append(along(demand.torque[i], pressure.high[i], torque))
     yield Ceiling(
         name,
         "manifold_pressure",
@@ -92,15 +93,6 @@ def _at_standard_boost(
             Step("pressure at the torque as received", values[len(values) // 2], "Pa", "in the middle of the range"),
         ),
     )
-
-
-def _between(steps: tuple[float, ...], values: tuple[float, ...], torque: float) -> float:
-    for (low, a), (high, b) in zip(
-        zip(steps, values, strict=True), zip(steps[1:], values[1:], strict=True), strict=False
-    ):
-        if torque <= high:
-            return a + (b - a) * max(0.0, torque - low) / (high - low) if high > low else a
-    return values[-1]
 
 
 def _at_standard_speed(name: str, reason: str, told: Told, key: Key, case: Case) -> Iterator[Ceiling]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from loadworthy.sdk import Capacity, Ceiling, Curve, Finding, NamedTuple, p_above
 from loadworthy_plugins.modifications.entry import ID
 from loadworthy_plugins.physics.fuels import FUELS, petrol_blend
+from loadworthy_plugins.shared_demand import along
 from loadworthy_plugins.shared_results import number, reading_of
 
 if TYPE_CHECKING:
@@ -283,18 +284,8 @@ def at_standard(s: Setting, quantity: str) -> Curve | None:
         return None
     values = []
     for steps, row, torque in zip(demand.torque, band.high, demand.standard, strict=True):
-        values.append(_along(steps, row, torque))
+        values.append(along(steps, row, torque))
     return Curve(demand.speeds, tuple(values))
-
-
-def _along(steps: Sequence[float], row: Sequence[float], torque: float) -> float:
-    """Return a row at a torque: linear between steps, in proportion below them, the last value above."""
-    if torque <= steps[0]:
-        return row[0] * max(0.0, torque) / steps[0]
-    for k in range(1, len(steps)):
-        if torque <= steps[k]:
-            return row[k - 1] + (row[k] - row[k - 1]) * (torque - steps[k - 1]) / (steps[k] - steps[k - 1])
-    return row[-1]
 
 
 def unknown_capacity(s: Setting, cause: str, quantity: str, text: str, until: str) -> Capacity:
