@@ -170,6 +170,10 @@ def _erasures(memory: Memory, every: Iterable[Memory], least: float) -> dict[str
     share, age = memory.share, memory.age
     if memory.erased:
         fired["known"] = "the memory was erased before this reading"
+    elif age.kind != "settled":
+        stated = _stated(memory)
+        if stated:
+            fired["known"] = stated
     fell = _fell(memory, every, least)
     if fell:
         fired["known"] = fell
@@ -223,6 +227,17 @@ def _age(memory: Memory, every: Sequence[Memory], least: float) -> Finding:
 
 def _share(share: float | None) -> str:
     return "of no kind" if share is None else f"{100 * share:.0f} %"
+
+
+def _stated(memory: Memory) -> str:
+    """Say what somebody stated of an erasure; a battery that was off acts like one and cannot be told from it."""
+    sheet = memory.sheet
+    day, battery, by = (sheet.get(key) for key in ("cleared_on", "battery_off_on", "cleared_by"))
+    if day is not None and day <= sheet.date:
+        return f"erased on {day.isoformat()}{f' by {by}' if by else ''}, as stated"
+    if battery is not None and battery <= sheet.date:
+        return f"battery off on {battery.isoformat()}, which acts like erasing"
+    return ""
 
 
 def _fell(memory: Memory, every: Iterable[Memory], least: float) -> str:

@@ -207,12 +207,6 @@ FAULT_MEMORY: Final = Section(
             caution="engine off to unplug; after the record is stored; write down the code that it leaves",
         ),
         Field("loads_at_misfire", "choice", "where misfires were counted", choices=("load_only", "idle_only", "both")),
-        Field(
-            "codes_came_back",
-            "choice",
-            "do codes that were erased come back",
-            choices=YES_NO,
-        ),
     ),
     tests=("full-memory-reading", "lamp-and-idle-reading", "drive-until-monitors-complete", "reporting-provocation"),
     half_life_days=30.0,

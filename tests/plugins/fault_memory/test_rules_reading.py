@@ -456,3 +456,26 @@ def test_load_cannot_be_compared_without_displacement_or_air_flow() -> None:
     frame = {"code": "P0300", "bytes": f"{FRAME}, 43 01 48"}
     assert not view(clean(freeze_frames=[frame]), vehicle=engine(displacement=None)).has("load_figures")
     assert not view(clean(freeze_frames=[{"code": "P0300", "bytes": "0C 51 40, 43 01 48"}])).has("load_figures")
+
+
+# What somebody stated ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"cleared_on": DAY, "cleared_by": "the last workshop"}, "erased on 2026-05-04 by the last workshop"),
+        ({"battery_off_on": DAY - datetime.timedelta(2)}, "battery off on 2026-05-02"),
+    ],
+)
+def test_a_stated_erasure_is_known_unless_the_memory_is_settled(fields: dict[str, Any], words: str) -> None:
+    young = view(clean(warm_ups_since_clear=5, **fields)).one("memory_age")
+    assert dict(young.bands) == {"known": 1.0}
+    assert words in young.text
+    assert dict(view(clean(**fields)).one("memory_age").bands) == {"settled": 1.0}
+    assert view(clean(warm_ups_since_clear=5)).one("memory_age").unknown
+
+
+def test_an_erasure_after_the_reading_says_nothing_of_it() -> None:
+    later = DAY + datetime.timedelta(1)
+    assert view(clean(warm_ups_since_clear=5, cleared_on=later)).one("memory_age").unknown
