@@ -20,6 +20,7 @@ from loadworthy_plugins.fault_memory.answers import (
 from loadworthy_plugins.fault_memory.code_table import CODES
 from loadworthy_plugins.fault_memory.codes import (
     EXPONENTS,
+    Code,
     at_best_pending,
     distinct,
     from_lists,
@@ -52,7 +53,6 @@ if TYPE_CHECKING:
 
     from loadworthy.sdk import Case, Limits, Sheet
     from loadworthy_plugins.fault_memory.answers import Answers
-    from loadworthy_plugins.fault_memory.codes import Code
 
 ENGINE, GEARBOX = "engine", "gearbox"
 #: Kinds of the usual identifiers (from memory); a sheet may say otherwise.
@@ -301,8 +301,6 @@ class _Reader:
         self._states |= {(str(name), ""): "codes" for name in sheet.get("units_found") or ()}
 
     def _typed(self, row: Any) -> Code | None:
-        from loadworthy_plugins.fault_memory.codes import Code
-
         text = str(row.get("code") or "").strip().upper()
         base, _, kind = text.partition("-")
         problem = spelling_fault(base)
