@@ -28,11 +28,11 @@ def declare() -> Iterable[Declaration]:
     from loadworthy_plugins.modifications.sheet import SECTIONS
     from loadworthy_plugins.modifications.sheet_run import MIXTURE_RUN
     from loadworthy_plugins.modifications.symptoms import SYMPTOMS
-    from loadworthy_plugins.modifications.vehicle import VEHICLE
+    from loadworthy_plugins.modifications.vehicle import PLAN, VEHICLE
     from loadworthy_plugins.modifications.workshop import TESTS
 
     return (
-        *(VEHICLE, *SECTIONS, MIXTURE_RUN),
+        *(VEHICLE, PLAN, *SECTIONS, MIXTURE_RUN),
         *(*INVENTORY_LIMITS, *LIMITS),
         *(*GROUPS, *INVENTORY_RULES, *RULES),
         *(*CAUSES, *BROADER, *SYMPTOMS, *TESTS),

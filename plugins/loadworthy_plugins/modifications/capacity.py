@@ -24,6 +24,8 @@ BENCH, PUMP_TEST, RAIL_TEST = "injector-flow-bench", "fuel-pump-volume-test", "f
 INJECTORS: Final = "injector-too-small"
 #: Loaded voltage where nobody measured it, V (judgement: a tired line at full load).
 LOADED_VOLTAGE: Final = 12.0
+#: Voltage before the wiring of the pump, V: from there its measured drop counts (common practice, no source).
+SUPPLY_VOLTAGE: Final = 14.0
 #: Base fuel pressure of port injection where nobody knows it, Pa gauge (common practice, no source).
 BASE_PRESSURE: Final = 300e3
 #: Crank angle for full load of a direct petrol injector where nobody knows it, deg: the lower end of 220 to 250 (common
@@ -156,6 +158,14 @@ def _injectors(s: Setting) -> Iterator[Result]:
 def loaded_voltage(s: Setting) -> float:
     """Return the voltage at pump and injectors under full load, V: measured, else taken."""
     return s.voltage or LOADED_VOLTAGE
+
+
+def pump_voltage(s: Setting) -> float:
+    """Return the voltage at the fuel pump under full load, V: measured, else taken, or less by the wiring's drop."""
+    if s.voltage is not None:
+        return s.voltage
+    drops = [number(part.row.get("wire_drop")) for part in s.found.of("pump_wiring")]
+    return min([LOADED_VOLTAGE, *(SUPPLY_VOLTAGE - drop for drop in drops if drop is not None)])
 
 
 def _difference(s: Setting, part: Part, i: int) -> float | None:

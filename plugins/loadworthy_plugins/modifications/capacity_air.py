@@ -4,27 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from loadworthy.sdk import AtLeast, Ceiling, Finding, Gap
+from loadworthy.sdk import AtLeast, Ceiling, Finding
 from loadworthy_plugins.modifications import flow_limits
 from loadworthy_plugins.modifications.entry import ID, standard
+from loadworthy_plugins.modifications.parallel import chain_of_air, together
 from loadworthy_plugins.modifications.parts import BY_ID
-from loadworthy_plugins.modifications.setting import judged, over_speed, relative, unknown_capacity, value
-from loadworthy_plugins.physics.atmosphere import standard_air
-from loadworthy_plugins.shared_results import number, step
+from loadworthy_plugins.modifications.setting import judged, over_speed, relative, value
+from loadworthy_plugins.shared_results import step
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
-    from loadworthy.sdk import Result, Step
+    from loadworthy.sdk import Result
     from loadworthy_plugins.modifications.inventory import Part
     from loadworthy_plugins.modifications.setting import Setting
 
 INTERVIEW, LOOK = "inventory-interview", "look-for-undeclared-parts"
-COMPRESSOR = "turbocharger-at-its-limit"
-#: Inlet of the compressor on a hot day where nobody says how hot it gets, K: 35 degC and 5 K more (judgement).
-HOT_INLET: Final = 313.15
-#: Pressure lost before the compressor where nobody measured it, Pa (judgement).
-INLET_LOSS: Final = 3e3
 #: Relative uncertainty of a full scale that follows from the bore of another housing (judgement: 5 to 10 % of error).
 U_HOUSING: Final = 0.05
 #: Parts whose rating this check itself holds against the plan: without one they may do what the standard part did.
@@ -48,7 +43,10 @@ _TORQUE: Final = ("pistons_rods_gasket_head", "displacement", "camshaft", "gearb
 def air_capacities(s: Setting) -> Iterator[Result]:
     """Return what air meter, compressor, internals and driveline can do, and the ceilings of what nobody knows."""
     yield from _meter(s)
-    yield from _compressor(s)
+    if any(part.row or part.answer == "modified" for part in s.found.of("turbocharger")):
+        from loadworthy_plugins.modifications.capacity_compressor import compressor_capacities
+
+        yield from compressor_capacities(s)
     for part in s.found.of(*_TORQUE):
         if part.answer != "unknown":
             yield from _torque_rating(s, part)
@@ -58,11 +56,7 @@ def air_capacities(s: Setting) -> Iterator[Result]:
     yield from _class(s)
 
 
-def _known(parts: Sequence[Part]) -> bool:
-    return bool(parts) and not any(part.answer == "unknown" for part in parts)
-
-
-# Air meter and compressor --------------------------------------------------------------------------------------------
+# Air meter --------------------------------------------------------------------------------------------
 
 
 def full_scale(part: Part) -> tuple[float, float] | None:
@@ -81,12 +75,10 @@ def full_scale(part: Part) -> tuple[float, float] | None:
 
 def _meter(s: Setting) -> Iterator[Result]:
     parts = s.found.of("air_meter")
-    scales = [full_scale(part) for part in parts]
-    if s.demand is None or not _known(parts) or any(scale is None for scale in scales):
+    known = [(part, scale) for part in parts if (scale := full_scale(part)) is not None]
+    if s.demand is None or not known:
         return
-    # Meters of several banks share the air alike: the smallest of them is full first.
-    total = len(parts) * min(scale[0] for scale in scales if scale is not None)
-    u = relative(max(scale[1] / scale[0] for scale in scales if scale is not None))
+    part, total, u, sure = together(s, parts, known)
     use_max = s.limit("meter_use_max")
     rows = []
     for i in range(len(s.speeds)):
@@ -96,83 +88,19 @@ def _meter(s: Setting) -> Iterator[Result]:
         used = flow_limits.meter_use(air.value, total)
         rows.append((use_max * total, use_max * total * u, used, used * relative(u, air.u / air.value)))
     i = max(range(len(rows)), key=lambda k: rows[k][2])
-    steps = (*step("full scale", total, "kg/s"), *_chain_of_air(s, use_max * total, i))
+    steps = (*step("full scale", total, "kg/s"), *chain_of_air(s, use_max * total, i))
     text = "planned air flow over the air meter's full scale; above it sensor and transfer must be changed first"
     yield from judged(
-        s, "meter_use", ("meter_use_max",), parts[0], over_speed(rows), "air_flow", text, INTERVIEW, steps=steps
-    )
-
-
-def _chain_of_air(s: Setting, air: float, i: int) -> tuple[Step, ...]:
-    """Return what crank torque an air flow carries, by the demand's own specific air consumption at the plan."""
-    level, power = s.at_plan("air_flow", i), s.at_plan("power", i)
-    if level is None or power is None or power.value <= 0.0:
-        return ()
-    carried = flow_limits.power_of_air(air, level.value / power.value)
-    torque = flow_limits.torque_of_power(carried, s.speeds[i])
-    return step("crank torque that it carries", torque, "N m", "P/(2 pi n)")
-
-
-def _inlet_pressure(s: Setting) -> tuple[float, bool]:
-    """Return the pressure at the compressor inlet at the highest place of use, Pa, and whether that place is told."""
-    told = number(s.case.plan.get("use_altitude_max"))
-    if told is None:
-        told = number(s.case.vehicle.get("use_altitude_max"))
-    ambient = s.ambient if told is None else min(s.ambient, standard_air(told).pressure)
-    return ambient - INLET_LOSS, told is not None
-
-
-def _compressor(s: Setting) -> Iterator[Result]:
-    parts = s.found.of("turbocharger")
-    if not _known(parts):
-        return
-    flows = []
-    inlet, told = _inlet_pressure(s)
-    for part in parts:
-        keys = ("choke_flow", "map_temperature", "map_pressure")
-        choke, temperature, pressure = (value(part.row, key) for key in keys)
-        if choke is None or temperature is None or pressure is None:
-            if part.answer == "modified":
-                what = "turbocharger: no flow of its map with the reference state of the map"
-                yield unknown_capacity(s, COMPRESSOR, "air_flow", what, INTERVIEW)
-            return
-        here = flow_limits.flow_of_corrected(choke[0], HOT_INLET, inlet, temperature[0], pressure[0])
-        flows.append((here, here * relative(choke[1] / choke[0], 0.5 * temperature[1] / temperature[0], 0.02)))
-    if s.demand is None:
-        return
-    if not told:
-        yield Gap(
-            ID + "use_altitude",
-            "highest place of use not stated: the compressor is compared at the place of the figures",
-            section="modification",
-            write="use_altitude_max under [plan]",
-        )
-    total, u = len(flows) * min(flow for flow, _ in flows), len(flows) * max(u for _, u in flows)
-    rows = []
-    for i in range(len(s.speeds)):
-        air = s.at_plan("air_flow", i)
-        if air is None:
-            return
-        used = air.value / total
-        rows.append((total, u, used, used * relative(u / total, air.u / air.value)))
-    i = max(range(len(rows)), key=lambda k: rows[k][2])
-    steps = (
-        *step("inlet pressure", inlet, "Pa", "ambient at the highest place of use less inlet loss"),
-        *step("inlet temperature", HOT_INLET, "K", "", "judgement"),
-        *step("largest air flow", total, "kg/s", "m_corr (p1/p_ref)/sqrt(T1/T_ref)"),
-        *_chain_of_air(s, total, i),
-    )
-    yield from judged(
         s,
-        "compressor_flow",
-        ("compressor_flow_use_max",),
-        parts[0],
+        "meter_use",
+        ("meter_use_max",),
+        part,
         over_speed(rows),
         "air_flow",
-        "planned air flow over that of the compressor map's choke or 60 % line, hot, at the highest place of use",
+        text,
         INTERVIEW,
-        COMPRESSOR,
         steps=steps,
+        sure=sure,
     )
 
 
@@ -180,10 +108,12 @@ def _compressor(s: Setting) -> Iterator[Result]:
 
 
 def rating(part: Part) -> tuple[float, float] | None:
-    """Return the torque that a part may carry: its rating, of a gearbox up to 1.1 of it as a documented peak."""
-    continuous, peak = value(part.row, "torque_rating"), value(part.row, "torque_peak_rating")
-    if continuous is None:
+    """Return the torque that a part may carry: its lowest rating, of a gearbox 1.1 of it as a documented peak."""
+    gears = [value(row, "torque") for row in part.row.get("gear_ratings") or ()]
+    told = [one for one in (value(part.row, "torque_rating"), *gears) if one is not None]
+    if not told:
         return None
+    continuous, peak = min(told), value(part.row, "torque_peak_rating")
     papers = part.row.get("documents") or ()
     if peak is None or part.kind != "gearbox_differential_tyres" or "data_sheet" not in papers:
         return continuous
@@ -196,6 +126,9 @@ def _torque_rating(s: Setting, part: Part) -> Iterator[Result]:
     if most is not None and s.demand is not None:
         planned = max(s.demand.plan)
         text = f"planned torque {planned:.0f} N m over a rating of {most[0]:.0f} N m"
+        gears = [(row["gear"], value(row, "torque")) for row in part.row.get("gear_ratings") or () if "gear" in row]
+        words = [f"gear {gear} {rated[0]:.0f}" for gear, rated in gears if rated is not None]
+        text += f"; by gear, N m: {', '.join(words)}" if words else ""
         yield from _rated(s, part, "rating_use", "torque", planned, most, text)
 
 
@@ -236,10 +169,10 @@ def has_figures(part: Part) -> bool:
         return all(row.get(key) for key in ("choke_flow", "map_temperature", "map_pressure"))
     if part.kind == "camshaft":
         return row.get("speed_rating") is not None
-    if part.kind == "gearbox_differential_tyres" and row.get("torque_rating") is None:
+    if part.kind == "gearbox_differential_tyres" and rating(part) is None:
         # Other tyres alone carry no torque rating: their own check judges them.
         return "tyre_circumference" in row and not ("gear_ratios" in row or "final_drive" in row)
-    return row.get("torque_rating") is not None
+    return rating(part) is not None
 
 
 def _unrated(s: Setting) -> Iterator[Result]:

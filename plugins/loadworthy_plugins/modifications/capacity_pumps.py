@@ -12,8 +12,8 @@ from loadworthy_plugins.modifications.capacity import (
     RAIL_TEST,
     chain_of_fuel,
     figures_used,
-    loaded_voltage,
     no_figures,
+    pump_voltage,
 )
 from loadworthy_plugins.modifications.setting import judged, over_speed, relative, value
 from loadworthy_plugins.shared_results import number, step
@@ -30,6 +30,8 @@ PUMP: Final = "fuel-pump-too-small"
 BYPASS: Final = 30e-3 / 3600
 #: Loss of line and filter where nobody knows it, Pa (judgement).
 LINE_LOSS: Final = 30e3
+#: The filter's part of it, where only the line is known, Pa (judgement).
+FILTER_LOSS: Final = 15e3
 #: Relative standard uncertainties (judgement) of what a high-pressure pump delivers, and of what a fuel pump does with
 #: its voltage and the loss of line and filter.
 U_EFFICIENCY, U_PUMP = 0.04, 0.05
@@ -48,7 +50,7 @@ def _pump(s: Setting) -> Iterator[Result]:
     for part in s.found.of("fuel_pump"):
         if part.answer == "unknown":
             continue
-        points = _curve(part.row, loaded_voltage(s)) if s.fuel.kind != "gas" else ()
+        points = _curve(part.row, pump_voltage(s)) if s.fuel.kind != "gas" else ()
         rows, lack = [], "" if points else "no flow of it at a pressure and voltage"
         for i in range(len(s.speeds)) if points else ():
             row = _pump_at(s, part, points, i)
@@ -63,7 +65,7 @@ def _pump(s: Setting) -> Iterator[Result]:
         i = min(range(len(rows)), key=lambda k: use.used[k])
         origin = "measured" if s.voltage is not None else "taken (judgement)"
         steps = (
-            *step("loaded voltage", loaded_voltage(s), "V", "Q2 = Q1 (V2/V1)^1.13", origin),
+            *step("loaded voltage", pump_voltage(s), "V", "Q2 = Q1 (V2/V1)^1.13", origin),
             *step("pressure that the pump works against", _pump_pressure(s, part, i), "Pa gauge"),
             *step("largest fuel flow of the demand's fuel", use.value[i] / s.fuel.factor, "kg/s"),
             *chain_of_fuel(s, use.value[i] / s.fuel.factor, i),
@@ -129,7 +131,10 @@ def _pump_pressure(s: Setting, part: Part, i: int) -> float | None:
 
 
 def _loss(s: Setting, flow: float) -> float:
-    """Return the loss of line and filter at a flow: the largest that is told, else what is taken."""
+    """Return the loss of line and filter at a flow: the largest that is told, else what is taken.
+
+    A bore tells of the line alone: what the filter takes comes on top.
+    """
     told = []
     viscosity = supply.DIESEL_VISCOSITY if s.fuel.diesel else supply.PETROL_VISCOSITY
     for part in s.found.of("fuel_line_and_filter"):
@@ -138,7 +143,7 @@ def _loss(s: Setting, flow: float) -> float:
         if loss is not None and at is not None:
             told.append(supply.scaled_loss(loss, at, flow))
         elif bore is not None and length is not None:
-            told.append(supply.line_loss(flow, bore, length, s.fuel.density, viscosity))
+            told.append(FILTER_LOSS + supply.line_loss(flow, bore, length, s.fuel.density, viscosity))
     return max(told, default=LINE_LOSS)
 
 

@@ -35,10 +35,13 @@ SAME_WITHIN = 0.02
 #: Keys of a row that say who answers and where, not what the part is.
 _ABOUT: Final = frozenset(
     (
-        "part_kind", "position", "answer", "status", "marking", "state", "fitted_by", "fitted_on", "odometer_at_fit",
+        "part_kind", "position", "answer", "status", "marking", "fitted_by", "fitted_on", "odometer_at_fit",
         "documents", "calibration_aware", "calibration_record", "legal_flag", "data_document", "replaces",
     )
 )  # fmt: skip
+#: States of a part that is not as made, and kinds that are not there as made.
+GONE: Final = ("altered", "absent", "blanked")
+_NOT_THERE: Final = ("signal_converter", "water_injection")
 #: Figures of which the smaller one is the weaker part.
 _LESS_IS_WEAKER: Final = frozenset(
     (
@@ -65,7 +68,7 @@ class Part(NamedTuple):
 
     ``row`` holds what is known of it and ``origins`` the sheet of each key; ``why`` says what disagrees, if anything
     does. ``claimed``: who looked, or who declares where nobody looked, says that it is not as made. ``rivals``: the
-    sheets that disagree.
+    sheets that disagree. ``entries``: all that was ever answered of it.
     """
 
     kind: str
@@ -79,6 +82,7 @@ class Part(NamedTuple):
     claimed: bool = False
     rivals: tuple[str, ...] = ()
     origins: Mapping[str, str] = _NOTHING
+    entries: tuple[Entry, ...] = ()
 
     @property
     def name(self) -> str:
@@ -92,13 +96,22 @@ class Part(NamedTuple):
 
     @property
     def doubtful(self) -> bool:
-        """Whether nobody knows what it is: never asked, unknown, or in conflict."""
-        return self.answer == "unknown" or self.status == "conflicting"
+        """Whether nobody knows what it is: not answered, or in conflict."""
+        return not self.answered or self.status == "conflicting"
+
+    @property
+    def answered(self) -> bool:
+        """Whether a person has said or seen what it is; what readings infer is no answer."""
+        return self.answer != "unknown" and self.status != "inferred"
 
     @property
     def aware(self) -> bool:
-        """Whether the calibration is proven to know the part; a word without a record proves nothing."""
-        return self.row.get("calibration_aware") == "yes" and bool(self.row.get("calibration_record"))
+        """Whether the calibration is proven to know the part; a word without a record proves nothing.
+
+        Of a part in conflict nobody can tell which one it knows.
+        """
+        said = self.status != "conflicting" and self.row.get("calibration_aware") == "yes"
+        return said and bool(self.row.get("calibration_record"))
 
 
 class Inventory(NamedTuple):
@@ -124,7 +137,7 @@ class Inventory(NamedTuple):
     @property
     def unknown(self) -> tuple[str, ...]:
         """Kinds that are not answered, wholly or at some place."""
-        return tuple(kind for kind in KINDS if any(p.answer == "unknown" for p in self.of(kind)))
+        return tuple(kind for kind in KINDS if not all(p.answered for p in self.of(kind)))
 
     @property
     def completeness(self) -> float:
@@ -167,12 +180,15 @@ def _entries(sheet: Sheet) -> Iterable[Entry]:
             continue
         status = row.get("status") or "declared"
         answer = row.get("answer") or _implied(row, status)
+        if row.get("state") in GONE and kind not in _NOT_THERE:
+            # The state is what was found; "standard" beside it would hide a missing part.
+            answer = "modified"
         yield Entry(kind, _position(row), answer, status != "declared", status, sheet, row)
 
 
 def _implied(row: Mapping[str, Any], status: str) -> Answer:
     """Return the answer of a row that gives none: a state other than complete is a change, ``ruled_out`` is none."""
-    if row.get("state") in ("altered", "absent", "blanked"):
+    if row.get("state") in GONE:
         return "modified"
     return "standard" if status == "ruled_out" else "unknown"
 
@@ -201,6 +217,10 @@ def _of_kind(kind: str, entries: Sequence[Entry]) -> list[Part]:
 
 
 def _merged(kind: str, place: str, entries: Sequence[Entry]) -> Part:
+    return _settled(kind, place, entries)._replace(entries=tuple(entries))
+
+
+def _settled(kind: str, place: str, entries: Sequence[Entry]) -> Part:
     looks = _latest([e for e in entries if e.seen])
     words = _latest([e for e in entries if not e.seen])
     for group in (looks, words):
@@ -288,6 +308,10 @@ def _part(kind: str, place: str, governing: Entry, group: Sequence[Entry]) -> Pa
     for entry in (*group, governing):
         row.update(entry.row)
         origins.update(dict.fromkeys(entry.row, entry.sheet.id))
+    # Of those that count today one "no" is enough, whoever says it.
+    last = [entry for entry in group if entry is governing or entry.sheet.date >= governing.sheet.date]
+    if any(entry.row.get("calibration_aware") == "no" for entry in last):
+        row["calibration_aware"] = "no"
     changed = governing.answer == "modified"
     if governing.status == "ruled_out" and changed:
         return _conflict(kind, place, (governing,), "ruled out and modified on one sheet", claimed=True)
@@ -325,7 +349,7 @@ def _with_rule(part: Part, p: float, conflict: float) -> Part:
             answer="modified",
             status="conflicting",
             confidence=0.5,
-            why=f"declared standard, readings say {p:.2f}",
+            why="declared standard, changed by record" if p == 1.0 else f"declared standard, readings say {p:.2f}",
             rivals=(part.sheet_id,),
         )
     return part

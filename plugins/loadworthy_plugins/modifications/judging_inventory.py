@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from loadworthy.sdk import Advice, Coverage, Finding, Gap
 from loadworthy_plugins.modifications.capacity_air import air_capacities
 from loadworthy_plugins.modifications.entry import ID, ROW
-from loadworthy_plugins.modifications.inventory import Inventory, Part, inventory
+from loadworthy_plugins.modifications.inventory import GONE, Inventory, Part, inventory
 from loadworthy_plugins.modifications.parts import BY_ID, KINDS
 from loadworthy_plugins.modifications.setting import Setting, agreed_fuel
 from loadworthy_plugins.shared_results import seen
@@ -16,12 +16,13 @@ from loadworthy_plugins.shared_results import seen
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Iterator, Mapping
+    from typing import Any
 
     from loadworthy.sdk import Case, Demand, Limits, Result, Sheet
 
 INTERVIEW, LOOK = "inventory-interview", "look-for-undeclared-parts"
 _OPEN: Final = ("brakes", "tyres", "approval", "insurance")
-_GONE: Final = ("altered", "absent", "blanked")
+CONVERTER: Final = "signal-converter-fitted"
 
 
 def judge_inventory(
@@ -54,9 +55,11 @@ def _completeness(found: Inventory, limits: Limits) -> Iterator[Result]:
     if not complete:
         text = f"inventory incomplete: {text}"
     sheet = found.sheets[-1]
-    yield Finding(ID + "completeness", sheet.id, verdicts=(limit.judge(share, 0.0),), text=text)
+    # What nobody answered, however little, keeps the interview from clearing what was changed undeclared.
+    verdicts = (limit.judge(share, 0.0), *seen(bool(found.unknown)))
+    yield Finding(ID + "completeness", sheet.id, verdicts=verdicts, text=text)
     for kind in found.unknown:
-        part = next(p for p in found.of(kind) if p.answer == "unknown")
+        part = next(p for p in found.of(kind) if not p.answered)
         yield Gap(
             f"{ID}unknown@{part.name}",
             f"{BY_ID[kind].text}: nobody has said whether as made",
@@ -72,7 +75,7 @@ def _needed(found: Inventory, least: float) -> tuple[str, ...]:
     """Return the sheet that decides how fresh the inventory is: on or after its day enough kinds were answered."""
     oldest: list[Sheet] = []
     for kind in KINDS:
-        sheets = [p.sheet for p in found.of(kind) if p.answer != "unknown" and p.sheet is not None]
+        sheets = [p.sheet for p in found.of(kind) if p.answered and p.sheet is not None]
         if sheets:
             oldest.append(min(sheets, key=_day))
     oldest.sort(key=_day, reverse=True)
@@ -88,8 +91,6 @@ def _parts(found: Inventory, demand: Demand | None) -> Iterator[Result]:
     for part in found.parts:
         if part.status == "conflicting":
             yield from _conflict(part)
-        elif part.answer == "standard":
-            continue
         elif part.answer == "modified":
             yield from _figures(part)
             yield from _aware(part)
@@ -163,27 +164,49 @@ def _aware(part: Part) -> Iterator[Result]:
 
 
 def _unlawful(part: Part) -> Iterator[Result]:
+    """Stop for emission control that is not as made and for a signal converter, by every sheet that says so.
+
+    A later sheet without the fault stands beside it: the core keeps a fault that was neither repaired nor proven gone.
+    """
     # A declared absence counts like a seen one: nobody says that of his own car without need. What readings alone
     # suggest does not: absence needs eyes.
-    if not part.claimed:
+    converter = part.kind == "signal_converter"
+    if not (converter or BY_ID[part.kind].emission):
         return
-    kind = BY_ID[part.kind]
+    # Where two disagree on what is there, the paper may be that of the other part.
+    approved = not converter and _approved(part.row) and part.status != "conflicting"
+    found: dict[str, tuple[bool, bool]] = {}
+    for entry in part.entries:
+        gone = converter or entry.row.get("state") in GONE or not (approved or _approved(entry.row))
+        fired, eyes = found.get(entry.sheet.id, (False, False))
+        found[entry.sheet.id] = (fired or (entry.answer == "modified" and gone), eyes or entry.seen)
+    if part.claimed:
+        found[part.sheet_id] = (not approved, part.status == "seen")
+    ever = any(fired for fired, _ in found.values())
+    for sheet, (fired, eyes) in found.items():
+        if fired or (sheet == part.sheet_id and part.claimed) or (ever and not (part.claimed and not approved)):
+            # Only eyes see that it is there again.
+            yield _stop(part, sheet, fired, clears=eyes or not ever)
+
+
+def _approved(row: Mapping[str, Any]) -> bool:
+    papers = row.get("documents") or ()
+    return "part_approval" in papers and row.get("state") not in GONE and row.get("legal_flag") != "not_road_legal"
+
+
+def _stop(part: Part, sheet: str, fired: bool, clears: bool) -> Finding:
+    verdicts = seen(fired, "stop")
     if part.kind == "signal_converter":
         text = "signal converter fitted: no calibration on false readings; remove it, then repeat all logs"
-        yield Finding(
-            ID + "signal_converter",
-            part.sheet_id,
-            part.name,
-            verdicts=seen(True, "stop"),
-            text=text,
-            names=(("signal-converter-fitted", None),),
+        text = text if fired else "no signal converter is fitted any more"
+        names = ((CONVERTER, None),) if fired else ()
+        return Finding(
+            ID + "signal_converter", sheet, part.name, verdicts=verdicts, text=text, names=names, clears=clears
         )
-    elif kind.emission:
-        approved = "part_approval" in (part.row.get("documents") or ()) and part.row.get("state") not in _GONE
-        text = f"{kind.text} not as made: no road calibration; restore it with an approved part before any"
-        if approved:
-            text = f"{kind.text} replaced by an approved part"
-        yield Finding(ID + "emission_control", part.sheet_id, part.name, verdicts=seen(not approved, "stop"), text=text)
+    text = f"{BY_ID[part.kind].text} not as made: no road calibration; restore it with an approved part before any"
+    if not fired:
+        text = f"{BY_ID[part.kind].text} as made, or replaced by an approved part"
+    return Finding(ID + "emission_control", sheet, part.name, verdicts=verdicts, text=text, clears=clears)
 
 
 def _law(part: Part) -> Iterator[Result]:

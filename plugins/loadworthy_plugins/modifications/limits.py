@@ -87,6 +87,15 @@ INVENTORY_LIMITS: Final = (
         "watch",
     ),
     ours(
+        "compressor_surge_margin",
+        1.10,
+        "ratio",
+        "below",
+        "planned air flow over that of the compressor map's surge line at the planned pressure ratio",
+        "watch",
+    ),
+    ours("shaft_speed_use_max", 0.95, "ratio", "above", "planned speed of the charger's shaft over its limit", "watch"),
+    ours(
         "effective_time_min_port",
         0.8e-3,
         "time",
@@ -115,30 +124,43 @@ INVENTORY_LIMITS: Final = (
 )
 
 
-def _rule(name: str, text: str, test: str = "inventory-interview") -> Rule:
-    return Rule(name, "modification", text, test, source="judgement")
+def _rule(name: str, text: str, test: str = "", silent: tuple[str, ...] = ()) -> Rule:
+    bands = {"on_paper": dict.fromkeys(silent, 1.0)} if silent else {}
+    return Rule(name, "modification", text, test, bands=bands, source="judgement")
 
 
-_LOOK, _BENCH, _PUMP = "look-for-undeclared-parts", "injector-flow-bench", "fuel-pump-volume-test"
-#: What the inventory itself tells carries no likelihood ratios: a part is there or it is not.
+_INTERVIEW, _BENCH, _PUMP = "inventory-interview", "injector-flow-bench", "fuel-pump-volume-test"
+#: What figures held against the plan say nothing of, though it has the test in whose stead they stand as its retest: a
+#: pump that is large enough on paper may be weak.
+_OTHER_SIZE: Final = ("injector-size-changed",)
+_WEAK: Final = ("fuel-pump-weak", "low-pressure-fuel-supply-weak")
+#: What the inventory itself tells carries no likelihood ratios: a part is there or it is not. Figures are no workshop
+#: test; those of injectors and pumps name one because they prove the repair of a part that was too small.
 INVENTORY_RULES: Final = (
-    _rule("completeness", "share of the kinds of part that are answered"),
-    _rule("conflicting", "two sources disagree on a part", _LOOK),
-    _rule("emission_control", "catalyst, particulate filter or exhaust-gas recirculation altered or absent", _LOOK),
-    _rule("signal_converter", "signal converter between a sensor and the control unit", _LOOK),
-    _rule("calibration_unaware", "a part is not as made and the calibration is not proven to know it"),
-    _rule("figures_missing", "a part is not as made and figures or their test conditions are missing"),
-    _rule("dead_time_known", "dead time of the injectors is known from their maker", _BENCH),
+    _rule("completeness", "share of the kinds of part that are answered", _INTERVIEW),
+    _rule("conflicting", "two sources disagree on a part", _INTERVIEW),
+    _rule("emission_control", "catalyst, particulate filter or exhaust-gas recirculation altered or absent"),
+    _rule("signal_converter", "signal converter between a sensor and the control unit"),
+    _rule("calibration_unaware", "a part is not as made and the calibration is not proven to know it", _INTERVIEW),
+    _rule("figures_missing", "a part is not as made and figures or their test conditions are missing", _INTERVIEW),
+    _rule("dead_time_known", "dead time of the injectors is known from their maker"),
     _rule("water_injection", "water injection counts only with a proven failsafe"),
     _rule("road_law", "parts that may not be on the road as they are"),
     _rule("open_items", "brakes, tyres, approval papers and insurance for more power"),
-    _rule("injector_duty", "duty of port injectors at the plan", _BENCH),
-    _rule("injector_window", "pulse of direct injectors against their window at the plan", _BENCH),
-    _rule("injector_idle", "injection time at idle against the linear range", _BENCH),
-    _rule("fuel_pump_margin", "fuel pump at pressure and loaded voltage against the engine's need at the plan", _PUMP),
-    _rule("high_pressure_pump_use", "high-pressure pump against the plan at every speed", "fuel-pressure-under-load"),
+    _rule("injector_duty", "duty of port injectors at the plan", _BENCH, _OTHER_SIZE),
+    _rule("injector_window", "pulse of direct injectors against their window at the plan", _BENCH, _OTHER_SIZE),
+    _rule("injector_idle", "injection time at idle against the linear range"),
+    _rule(
+        "fuel_pump_margin",
+        "fuel pump at pressure and loaded voltage against the engine's need at the plan",
+        _PUMP,
+        _WEAK,
+    ),
+    _rule("high_pressure_pump_use", "high-pressure pump against the plan at every speed", _PUMP, _WEAK),
     _rule("meter_use", "planned air flow against the air meter's range"),
     _rule("compressor_flow", "planned air flow against the compressor map at the place of use"),
+    _rule("compressor_surge", "planned air flow against the surge line of the compressor map"),
+    _rule("shaft_speed", "planned speed of the charger's shaft against its limit"),
     _rule("rating_use", "planned torque against the rating of gearbox, joints and engine internals"),
     _rule("speed_rating", "planned speed against the rating of camshaft, valve springs and engine internals"),
 )

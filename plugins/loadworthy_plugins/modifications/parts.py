@@ -141,7 +141,7 @@ CATALOGUE: Final = (
     Kind(
         "turbocharger",
         "turbocharger, or drive of the supercharger",
-        (("choke_flow",), ("map_temperature",), ("map_pressure",), ("shaft_speed_limit",)),
+        (("choke_flow",), ("map_temperature",), ("map_pressure",), ("shaft_speed_limit",), ("surge_points",)),
         (("choke_flow", "map_temperature"), ("choke_flow", "map_pressure")),
         "flow, spool, speed limit",
         (Distorts("compressor_speed", "relative to a wheel that is no longer fitted"),),
@@ -225,7 +225,7 @@ CATALOGUE: Final = (
     Kind(
         "gearbox_differential_tyres",
         "gearbox, differential, joints, tyres",
-        (("torque_rating",), ("gear_ratios", "final_drive", "tyre_circumference")),
+        (("torque_rating", "gear_ratings"), ("gear_ratios", "final_drive", "tyre_circumference")),
         tell="torque limits, ratios, road speed",
         distorts=tuple(
             Distorts(quantity, "taken from road speed: wrong by the ratio of gearing or tyre")

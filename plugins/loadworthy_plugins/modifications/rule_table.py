@@ -104,6 +104,12 @@ def _run(name: str, text: str, test: str, group: str, **bands: Ratios) -> Rule:
 
 
 _SCALED: Final = {SENSOR: 5.0, CONVERTER: 5.0}
+#: Documented data are worth 0.05 in all. The key-on reading that they rest on has cleared the sensor's scaling by 0.1
+#: already, and where the rail's flow is judged its balance injectors and rail sensor by 0.3: only the rest counts here.
+_DOCUMENTED: Final = {
+    SCALING: 0.05 / 0.1,
+    **dict.fromkeys((DISPLACEMENT, METER_SCALE, METER, INJECTOR, DEAD_TIME, "rail-sensor-scaling-wrong"), 0.05),
+}
 
 RULES: Final = (
     _run(
@@ -170,9 +176,8 @@ RULES: Final = (
         "data sheets against the parts, with balance, key-on readings and volumetric efficiency as they say",
         "",
         AIR_METER,
-        stands=dict.fromkeys(
-            (SCALING, DISPLACEMENT, METER_SCALE, METER, INJECTOR, DEAD_TIME, "rail-sensor-scaling-wrong"), 0.05
-        ),
+        stands=_DOCUMENTED,
+        stands_rail_counted={**_DOCUMENTED, INJECTOR: 0.05 / 0.3, "rail-sensor-scaling-wrong": 0.05 / 0.3},
     ),
     _run(
         "fuel_set",

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Finding, Gap, Used
 from loadworthy_plugins.modifications.entry import ID
-from loadworthy_plugins.modifications.rule_table import LOOK, PRIOR, RULES, UNDECLARED
+from loadworthy_plugins.modifications.rule_table import CALIBRATION, CONVERTER, LOOK, PRIOR, RAIL, RULES, UNDECLARED
 from loadworthy_plugins.shared_results import bands, seen
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from loadworthy.sdk import Case, Limits, Result, Sheet
 
 
+#: Likelihood ratio of a number that is not the maker's.
+NUMBER_RATIO: Final = next(rule for rule in RULES if rule.name == "calibration_number").bands["mismatch"][CALIBRATION]
 #: Numbers of the control unit and where the maker's list has them.
 NUMBERS: Final = (("calibration_id", "maker_calibration_id"), ("verification_number", "maker_verification_number"))
 
@@ -31,6 +33,21 @@ def compared(sheet: Sheet) -> dict[str, bool]:
         if read and listed:
             found[name] = read == listed
     return found
+
+
+def recorded_change(case: Case) -> float:
+    """Return the probability that the calibration is not the maker's by the latest record that tells: 1 by a word."""
+    from loadworthy_plugins.modifications.mixture import posterior
+
+    p = 0.0
+    for sheet in case.of("calibration"):
+        if sheet.get("present_calibration") == "changed_by":
+            p = 1.0
+        elif not all(compared(sheet).values()):
+            p = posterior(PRIOR, NUMBER_RATIO)
+        elif sheet.get("present_calibration") == "standard" or compared(sheet).get("verification_number"):
+            p = 0.0
+    return p
 
 
 def calibration_rules(case: Case) -> Iterator[Finding]:
@@ -82,7 +99,7 @@ def inferred(results: Iterable[Result]) -> dict[str, float]:
             continue
         for cause in UNDECLARED:
             ratio = max(0.0, 1.0 - sum(one.bands.values()))
-            ratio += sum(p * rule.bands.get(band, {}).get(cause, 1.0) for band, p in one.bands.items())
+            ratio += sum(p * _ratio(rule.bands.get(band, {}), cause) for band, p in one.bands.items())
             if ratio > 1.0 or (ratio < 1.0 and one.clears):
                 weights.setdefault(cause, {}).setdefault(rule.group, []).append(10.0 * log10(ratio))
     out = {}
@@ -90,6 +107,12 @@ def inferred(results: Iterable[Result]) -> dict[str, float]:
         db = sum(max(0.0, *found) + min(0.0, *found) for found in groups.values())
         out[cause] = posterior(PRIOR, 10.0 ** (db / 10.0))
     return out
+
+
+def _ratio(ratios: Mapping[str, float], cause: str) -> float:
+    """Return a band's ratio of a cause; what speaks of "rail sensor or converter" speaks of the converter too."""
+    wider = ratios.get(RAIL, 1.0) if cause == CONVERTER else 1.0
+    return ratios.get(cause, wider)
 
 
 def inference(sheet: Sheet, results: Iterable[Result], limits: Limits) -> Iterator[Result]:

@@ -66,7 +66,7 @@ def mixture_rules(run: Run) -> Iterator[Result]:
     yield from _uniform_trim(run, trims, air, size, rail)
     yield from _rail_flow(run, size, rail)
     yield from _dead_time(run)
-    yield from _documented(run, air)
+    yield from _documented(run, air, rail)
 
 
 # Trims ----------------------------------------------------------------------------------------------------------------
@@ -421,8 +421,11 @@ def _dead_time(run: Run) -> Iterator[Finding]:
     )
 
 
-def _documented(run: Run, air: Air | str) -> Iterator[Finding]:
-    """Data sheets held against the parts clear the data, but only where the readings say the same."""
+def _documented(run: Run, air: Air | str, rail: _Rail | None) -> Iterator[Finding]:
+    """Data sheets held against the parts clear the data, but only where the readings say the same.
+
+    What the same balance has cleared by the rail's flow is not cleared once more.
+    """
     if run.sheet.get("data_documented") is not True:
         return
     found, ambient = balances_of(run), run.ambient
@@ -448,6 +451,6 @@ def _documented(run: Run, air: Air | str) -> Iterator[Finding]:
         verdicts=(Verdict("note", 0.0),),
         text="data sheets as on the parts"
         + (", and the readings agree" if stands >= 0.5 else ", but the readings do not agree"),
-        bands=bands(stands=stands),
+        bands=bands(**{"stands" if rail is None or rail.why else "stands_rail_counted": stands}),
         clears=not (refused or air.unproven),
     )

@@ -159,9 +159,11 @@ def agreed_fuel(case: Case) -> Fuel:
         now = petrol_blend(share)
         air, density = air or now.stoichiometric_air, density or now.density
     air, density = air or row.stoichiometric_air, density or row.density or 745.0
-    agreed: Any = case.plan.get("fuel_agreed") or vehicle.get("fuel_agreed") or {}
-    highest = number(agreed.get("ethanol_max"))
-    if highest is None or share is None or highest <= share:
+    # The name permits what the tank of one day need not hold.
+    permitted = max(share or 0.0, row.ethanol_fraction or 0.0)
+    stated = number(case.plan.get("ethanol_max"))
+    highest = permitted if stated is None else stated
+    if share is None or highest <= share:
         return Fuel(air, density, 1.0, row.kind)
     richest = petrol_blend(highest)
     return Fuel(richest.stoichiometric_air, richest.density, max(1.0, air / richest.stoichiometric_air), row.kind)

@@ -25,7 +25,6 @@ from inventory_cases import (
 )
 
 from loadworthy.case import Curve
-from loadworthy.record import evolve
 from loadworthy_plugins.load_demand.table import demand_of
 from loadworthy_plugins.modifications.capacity import injector_capacities
 from loadworthy_plugins.modifications.fuel_parts import cycle_fuel, duty, pulse
@@ -183,7 +182,7 @@ def test_a_richer_agreed_fuel_counts_at_its_highest_ethanol() -> None:
     # A demand made for E10 counts 1.4 times as much fuel where E85 is agreed on (13.99 over 9.80).
     made = case(answered(injector(), PUMP, **VOLTS))
     assert (agreed_fuel(made).factor, agreed_fuel(made).kind) == (1.0, "petrol")
-    richer = evolve(made, plan={**made.plan, "fuel_agreed": {"ethanol_max": 0.85}})
+    richer = case(answered(injector(), PUMP, **VOLTS), plan={"torque": PLAN, "ethanol_max": "85 %"})
     fuel = agreed_fuel(richer)
     assert fuel.factor == pytest.approx(13.987 / 9.797, rel=1e-3)
     assert fuel.density == pytest.approx(786.4, abs=0.1)

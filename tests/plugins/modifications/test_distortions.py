@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from inventory_cases import DAY, INJECTOR, answered, case, part, sheet
+from inventory_cases import DAY, INJECTOR, answered, case, part, register, sheet
 
 import loadworthy_plugins.compression as compression
 import loadworthy_plugins.house_rules as house_rules
@@ -84,6 +85,23 @@ def test_a_part_distorts_until_the_calibration_is_proven_to_know_it(kind: str) -
     assert {d.target for d in distortions(case(sheet(part(kind, calibration_aware="no"))))} == targets
     assert {d.target for d in distortions(case(sheet(part(kind, calibration_aware="yes"))))} == targets
     assert distortions(case(sheet(part(kind, **proven)))) == ()
+
+
+def test_a_record_of_a_changed_calibration_distorts_like_the_software_that_it_is() -> None:
+    def targets(*records: dict[str, Any], sheets: tuple[dict[str, Any], ...] = ()) -> set[str]:
+        days = [{"date": DAY + datetime.timedelta(days=i), **one} for i, one in enumerate(records)]
+        return {d.target for d in distortions(case(*sheets, calibration=days))}
+
+    software = {one.target for one in BY_ID["software"].distorts}
+    changed, standard = {"present_calibration": "changed_by"}, {"present_calibration": "standard"}
+    other = {"verification_number": ["12AB"], "maker_verification_number": ["12AC"]}
+    assert targets(changed) == targets(other) == targets(standard, changed) == software
+    assert targets(changed, {"present_calibration": "unknown"}) == software
+    assert targets(standard) == targets({"present_calibration": "unknown"}) == targets(changed, standard) == set()
+    # The word that it is as made does not stand against the record.
+    assert targets(changed, sheets=(answered(),)) == software
+    found = register(answered(), calibration=[{"date": DAY, **changed}])
+    assert any(s.id.startswith("modifications.conflicting@software") and s.stands for s in found.standings)
 
 
 def test_a_conflict_distorts_and_an_unknown_part_does_not() -> None:

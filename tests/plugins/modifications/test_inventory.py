@@ -210,3 +210,21 @@ def test_the_catalogue_and_the_sheet_name_the_same_kinds_in_the_same_order() -> 
     from loadworthy_plugins.modifications import parts, sheet
 
     assert parts.KINDS == sheet.KINDS
+
+
+KNOWN = {"calibration_aware": "yes", "calibration_record": "file 3"}
+
+
+def test_one_no_is_enough_and_a_part_in_conflict_is_known_to_nobody() -> None:
+    eyes = part("injector", status="seen", **KNOWN)
+    doubt = part("injector", calibration_aware="no")
+    assert only(merged(sheet(eyes)), "injector").aware
+    assert not only(merged(sheet(eyes), sheet(doubt, day=2)), "injector").aware
+    for ids in ("ab", "ba"):
+        two = [sheet({**row, "status": "seen"}, id=name) for row, name in zip((eyes, doubt), ids, strict=True)]
+        assert not only(merged(*two), "injector").aware
+    # A "no" that a later look has settled counts no more.
+    assert only(merged(sheet(doubt), sheet(eyes, day=2)), "injector").aware
+    conflict = only(merged(answered(), sheet(eyes, day=1)), "injector")
+    assert conflict.status == "conflicting"
+    assert not conflict.aware

@@ -23,6 +23,7 @@ from inventory_cases import (
 
 from loadworthy.case import Case
 from loadworthy.findings import Advice, Finding
+from loadworthy.standing import judge
 from loadworthy_plugins.modifications.judging_inventory import missing
 from loadworthy_plugins.modifications.limits import INVENTORY_LIMITS, INVENTORY_RULES
 from loadworthy_plugins.modifications.parts import BY_ID, CATALOGUE
@@ -127,7 +128,9 @@ def test_every_unknown_kind_is_a_gap_of_its_own_and_four_fifths_are_needed() -> 
     assert {f"unknown@{kind}" for kind in KINDS[20:]} <= few.gaps()
     enough = look(sheet(standard_kinds=list(KINDS[:21])))
     assert enough.covered().state == "met"
-    assert enough.grade("completeness") == "clean"
+    assert enough.grade("completeness") == "note"
+    assert "incomplete" not in enough.finding("completeness").text
+    assert look(answered()).grade("completeness") == "clean"
     assert {f"unknown@{kind}" for kind in KINDS[21:]} <= enough.gaps()
 
 
@@ -142,6 +145,21 @@ def test_the_inventory_is_as_fresh_as_the_answers_that_it_needs() -> None:
 
 def test_an_old_inventory_goes_stale() -> None:
     assert MODIFICATION.half_life_days * MODIFICATION.stale_after == 730.0
+
+
+@pytest.mark.parametrize("kind", ["pressure_sensor", "boost_control", "software", "air_meter"])
+def test_what_readings_infer_is_no_answer_and_lifts_nothing(kind: str) -> None:
+    quiet, loud = (look(_all_but(kind), inferred=p) for p in (None, {kind: 0.76}))
+    for found in (quiet, loud):
+        assert f"unknown@{kind}" in found.gaps()
+        assert found.ceilings()["unanswered"].value == "standard"
+    assert loud.finding("completeness").text == quiet.finding("completeness").text
+    few = KINDS[:20]
+    assert look(sheet(standard_kinds=list(few)), inferred={KINDS[20]: 0.9}).covered().state == "unknown"
+
+
+def _all_but(kind: str) -> dict[str, Any]:
+    return sheet(standard_kinds=[one for one in KINDS if one != kind])
 
 
 # Unlawful and unfit --------------------------------------------------------------------------------------------------
@@ -167,17 +185,105 @@ def test_an_approved_replacement_is_lawful_but_papers_do_not_cover_absence() -> 
     assert look(answered(gone)).grade("emission_control") == "stop"
 
 
+@pytest.mark.parametrize("answer", ["standard", "unknown"])
+@pytest.mark.parametrize("status", ["declared", "seen", "ruled_out"])
+def test_no_answer_hides_the_state_of_an_emission_control(answer: str, status: str) -> None:
+    kind = "catalyst_or_particulate_filter"
+    assert look(answered(part(kind, answer, state="absent", status=status))).grade("emission_control") == "stop"
+    # A converter that is absent is as made.
+    assert not look(answered(part("signal_converter", "standard", state="absent"))).has("signal_converter")
+
+
+@pytest.mark.parametrize("ids", ["ab", "ba"])
+def test_a_paper_does_not_outweigh_what_another_sheet_of_the_day_found(ids: str) -> None:
+    kind = "catalyst_or_particulate_filter"
+    paper = part(kind, status="seen", state="complete", documents=["part_approval"])
+    gone = part(kind, status="seen", state="absent")
+    found = look(sheet(paper, id=ids[0]), sheet(gone, id=ids[1]))
+    assert found.grade("emission_control") == "stop"
+    assert look(answered({**paper, "legal_flag": "not_road_legal"})).grade("emission_control") == "stop"
+
+
 def test_eyes_decide_on_absence_and_readings_alone_do_not() -> None:
     kind = "catalyst_or_particulate_filter"
     seen_gone = sheet(part(kind, state="absent", status="seen"), day=1)
     assert look(answered(), seen_gone).grade("emission_control") == "stop"
     seen_there = sheet(part(kind, "standard", status="seen"), day=1)
     found = look(answered(part(kind, state="absent")), seen_there)
-    assert not found.has("emission_control")
     assert found.grade("conflicting") == "watch"
+    assert [judge("m", f).grade for f in found.all("emission_control")] == ["stop", "clean"]
     inferred = look(answered(), inferred={kind: 0.9})
     assert not inferred.has("emission_control")
     assert inferred.grade("conflicting") == "watch"
+
+
+UNLAWFUL = [part("catalyst_or_particulate_filter", state="absent"), part("signal_converter")]
+
+
+def _held(*sheets: dict[str, Any], **tables: Any) -> tuple[str, str | None]:
+    """Return the outcome, and the grade of the gravest stop that stands."""
+    reg = register(*sheets, **tables)
+    rules = ("modifications.emission_control", "modifications.signal_converter")
+    grades = [s.grade for s in reg.standings if s.stands and s.finding.rule in rules]
+    order = (None, "clean", "note", "watch", "fix_first", "stop")
+    return reg.outcome, max(grades, key=order.index, default=None)
+
+
+@pytest.mark.parametrize("gone", UNLAWFUL, ids=lambda row: row["part_kind"])
+@pytest.mark.parametrize("status", ["declared", "seen"])
+def test_emission_control_that_was_absent_is_not_back_by_one_more_sheet(gone: dict[str, Any], status: str) -> None:
+    first = answered({**gone, "status": status})
+    kind = gone["part_kind"]
+    back = {"status": "seen", "fitted_on": DAY + datetime.timedelta(days=1)}
+    again, third = (sheet(part(kind, "standard", **back), day=day) for day in (2, 3))
+    assert _held(first) == ("hold", "stop")
+    assert _held(first, again)[1] == "fix_first"
+    assert _held(first, again, third)[1] == "clean"
+    repair = {"date": DAY + datetime.timedelta(days=1), "what": "removed or refitted", "treats": [_rule(kind)]}
+    assert _held(first, again, repair=[repair])[1] == "clean"
+    # A word that it is back, or was never away, takes nothing from it.
+    word = sheet(part(kind, "standard", fitted_on=back["fitted_on"]), day=2)
+    assert _held(first, word)[1] == "stop"
+    assert _held(first, answered(day=2))[1] == "stop"
+
+
+def _rule(kind: str) -> str:
+    return "modifications." + ("signal_converter" if kind == "signal_converter" else "emission_control")
+
+
+def test_a_paper_that_is_found_later_counts_but_not_for_what_was_absent() -> None:
+    kind = "catalyst_or_particulate_filter"
+    paper = sheet(part(kind, state="complete", documents=["part_approval"]), day=2)
+    assert _held(answered(part(kind)), paper)[1] == "clean"
+    assert _held(answered(part(kind, state="absent")), paper)[1] == "stop"
+
+
+def _cleared(*sheets: dict[str, Any], **tables: Any) -> set[str]:
+    """Return the causes that something speaks against."""
+    return {b.cause for b in register(*sheets, **tables).beliefs if b.negative > 0.0}
+
+
+def test_figures_and_papers_are_no_workshop_test_and_clear_nobody() -> None:
+    approved = part("catalyst_or_particulate_filter", state="complete", documents=["part_approval"])
+    sound = answered({**INJECTOR, "static_flow": "1200 mL/min"}, PUMP, approved, loaded_voltage="13.5 V")
+    found = look(sound)
+    assert {found.grade(rule) for rule in ("injector_duty", "emission_control", "fuel_pump_margin")} == {"clean"}
+    assert "injector-size-changed" not in _cleared(sound)
+    assert not _cleared(sound) & {"signal-converter-fitted", "camshaft-changed", "turbocharger-changed"}
+    # A whole interview speaks against what was changed undeclared; one with a kind left open does not.
+    whole = answered(settled=["brakes", "tyres", "approval", "insurance"])
+    assert "part-changed-undeclared" in _cleared(whole)
+    assert not _cleared(sheet(standard_kinds=list(KINDS[:25])))
+
+
+def test_a_larger_part_proves_the_repair_of_one_too_small() -> None:
+    before = answered({**INJECTOR, "static_flow": "300 mL/min"})
+    new = {**INJECTOR, "static_flow": "1200 mL/min", "fitted_on": DAY + datetime.timedelta(days=1)}
+    repair = {"date": DAY + datetime.timedelta(days=1), "what": "injectors", "treats": ["injector-too-small"]}
+    small = sheet({**new, "static_flow": "310 mL/min"}, PUMP, day=2)
+    proven, unproven = (register(before, after, repair=[repair]) for after in (sheet(new, PUMP, day=2), small))
+    lacking = [any("injector-too-small" in gap.text for gap in reg.gaps) for reg in (proven, unproven)]
+    assert lacking == [False, True]
 
 
 def test_nothing_of_what_it_says_helps_to_hide_or_praises_a_removal() -> None:

@@ -11,6 +11,7 @@ from run_cases import AMBIENT, POINTS, STANDARD, View, case, limits, look, regis
 
 from loadworthy.sdk import Case, Finding, Reading, evolve
 from loadworthy_plugins.modifications.judging_run import judge_runs
+from loadworthy_plugins.modifications.rules_mixture import TABLE
 
 TWO_BANKS = [[1, 3], [2, 4]]
 ORDER = ("clean", "unknown", "note", "watch", "fix_first", "stop")
@@ -466,3 +467,23 @@ def test_what_a_declared_part_falsifies_clears_nothing(name: str, silenced: set[
     )
     assert silenced <= clean(made)
     assert not silenced & clean(evolve(made, sheets=sheets))
+
+
+def test_documents_count_a_balance_or_a_key_on_reading_no_second_time() -> None:
+    car = {**DIRECT, "ve_standard": well_known(0.017)}
+    found = look({**direct(), "data_documented": True}, car=car)
+    assert found.band("data_documented") == "stands_rail_counted"
+    # In all not less than 0.05, whatever else the same readings have cleared.
+    scaling, rail = "pressure-sensor-scaling-changed", "rail-sensor-scaling-wrong"
+    for named, other, as_there in (
+        (scaling, "key_on", scaling),
+        (rail, "rail_flow", "rail-sensor-scaling-or-converter"),
+    ):
+        both = _ratio(found, "data_documented", named) * _ratio(found, other, as_there)
+        assert 0.0499 <= both < 0.2
+
+
+def _ratio(found: View, rule: str, cause: str) -> float:
+    bands = found.bands(rule)
+    left = 1.0 - sum(bands.values())
+    return left + sum(p * TABLE[rule][band].get(cause, 1.0) for band, p in bands.items())
