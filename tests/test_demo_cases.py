@@ -14,6 +14,7 @@ import pytest
 from loadworthy import Case, assess
 from loadworthy.outputs.text import register_text
 from loadworthy.outputs.why import ids, why_text
+from loadworthy.record import evolve
 from support import DEMOS, bundled
 
 if TYPE_CHECKING:
@@ -215,6 +216,11 @@ def test_same_bytes_whatever_the_hash_seed() -> None:
             "petrol-conflicting-hold",
             ["Crankshaft bearing clearance too large is the likeliest cause, but only possible."],
         ),
+        ("petrol-six-lean-hold", ["Fuel filter restricted", "A clean result of this test lifts"]),
+        (
+            "petrol-boost-box-hold",
+            ["signal converter fitted: no calibration on false readings; remove it", "Present calibration is not"],
+        ),
     ],
 )
 def test_what_to_do_first_is_what_a_good_engineer_would_do(demo: str, words: list[str]) -> None:
@@ -268,3 +274,14 @@ def test_hot_oil_limits_sustained_power_and_nothing_is_broken() -> None:
     found = _demo_register("petrol-automatic-oil-heat-limited")
     assert {s.grade for s in found.standings} <= {"clean", "note", "watch", None}
     assert "oil_system.oil_heat" in {c.id for c in found.ceilings}
+
+
+def test_a_fault_that_leaves_no_gain_comes_before_missing_evidence() -> None:
+    """Two lean banks and no inventory: the fault is looked into first, by its likeliest cause, declared or not."""
+    found = _demo_register("petrol-six-lean-hold")
+    case = evolve(found.case, sheets=tuple(s for s in found.case.sheets if s.section != "modification"))
+    first = register_text(assess(case, host=bundled())).partition("\nWhat to do first")[2].partition("\nRisks")[0]
+    things = [" ".join(thing.split()) for thing in re.split(r"^ {2}\d {2}", first, flags=re.MULTILINE)[1:]]
+    assert things[0].startswith("Fuel filter restricted (declared by no installed plugin) is the likeliest cause")
+    assert things[1].startswith("List of modifications")
+    assert sum("is the likeliest cause" in thing for thing in things) == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from loadworthy.findings import GRADES
@@ -34,6 +35,7 @@ __all__ = [
 
 #: From best to worst.
 OUTCOMES = ("clear", "limited", "incomplete", "hold")
+_WORDS = re.compile(r"[^\W_]+")
 _RANK = {grade: rank for rank, grade in enumerate(GRADES)}
 
 
@@ -123,11 +125,22 @@ def _deciding(facts: Sequence[Fact], situation: Situation) -> tuple[Fact, ...]:
 
 
 def _text(standing: Standing) -> str:
-    return f"{standing.finding.text or standing.finding.rule}{_at(standing.finding.subject)}"
+    text, subject = standing.finding.text or standing.finding.rule, standing.finding.subject
+    return text if subject and is_named(subject, text) else f"{text}{_at(subject)}"
+
+
+def is_named(subject: str, text: str) -> bool:
+    """Return whether a text names a subject, however it is spelled.
+
+    >>> is_named("wheel_nuts", "Wheel-nuts loose"), is_named("post 1", "post 12 is loose"), is_named("post 1", "")
+    (True, False, False)
+    """
+    said, name = (f" {' '.join(_WORDS.findall(words.lower()))} " for words in (text, subject))
+    return name in said
 
 
 def _at(subject: str | None) -> str:
-    return f" ({subject})" if subject else ""
+    return f" ({subject.replace('_', ' ')})" if subject else ""
 
 
 def _worst_first(standings: Iterable[Standing]) -> list[Standing]:

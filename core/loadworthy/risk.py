@@ -223,7 +223,7 @@ class _Builder:
             id=f"{cause}@{subject}" if subject else cause,
             cause=cause,
             subject=subject,
-            text=declared.text if declared is not None else f"{cause} (declared by no installed plugin)",
+            text=declared.text if declared is not None else _undeclared(cause),
             level=level(failure, severity),
             probability_level=probability_level(failure),
             severity=severity,
@@ -304,6 +304,10 @@ class _Builder:
             for s in self._of_rule.get((view.rule, view.sheet), ())
             if view.subject is None or s.finding.subject in (None, view.subject)
         )
+
+
+def _undeclared(cause: str) -> str:
+    return f"{cause.replace('-', ' ')} (declared by no installed plugin)"
 
 
 def _stands_at(one: Standing, limit: str, grade: Grade, subject: str | None) -> bool:

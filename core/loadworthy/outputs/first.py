@@ -34,12 +34,25 @@ class Thing(NamedTuple):
 def first_things(view: View) -> tuple[Thing, ...]:
     """Return what to do first, the worst reasons first; empty where nothing has to be done."""
     chosen = _Chosen(view)
-    # What lifts a ceiling goes last: mostly it is the proof of something that is to be done anyway.
-    for fact in sorted(view.register.decision.reasons, key=lambda fact: fact.code in _OF_CEILINGS):
+    # What lifts a ceiling goes last: mostly it is the proof of something that is to be done anyway. A fault that leaves
+    # no gain goes before missing evidence.
+    held = _held_by(view)
+    for fact in sorted(
+        view.register.decision.reasons,
+        key=lambda fact: (fact.code in _OF_CEILINGS, fact.outcome != "hold" and fact.id not in held),
+    ):
         chosen.add(fact)
         if len(chosen.things) == MOST:
             break
     return _in_order(view, chosen.things)
+
+
+def _held_by(view: View) -> set[str]:
+    """Return the findings that leave no gain at any speed."""
+    register = view.register
+    holding = {fact.id for fact in register.decision.reasons if fact.code == "no gain"}
+    tied = {v.ceiling.finding for v in register.ceilings if v.id in holding}
+    return {s.id for s in register.standings if (s.finding.rule, s.finding.subject, s.finding.sheet) in tied}
 
 
 def _in_order(view: View, things: list[Thing]) -> tuple[Thing, ...]:
@@ -96,8 +109,9 @@ class _Chosen:
             self._ceiling()
         elif fact.code == "gap":
             gap = next((g for g in self._view.register.gaps if g.id == fact.id and g.required), None)
-            if gap is not None:
-                self._put(_measure(self._view, gap), gap.id)
+            if gap is not None and not self._settled.issuperset(_asks(gap)):
+                self._put(_measure(self._view, gap), gap.id, *_asks(gap))
+            self._settled.add(fact.id)
         elif fact.code == "failed":
             names = dict.fromkeys(failure.plugin for failure in self._view.register.failures)
             self._put(Thing(sentence(f"{fact.change}: {', '.join(names)}")), fact.code)
@@ -114,17 +128,23 @@ class _Chosen:
         self._settled.update(settles, thing.tests)
 
     def _finding(self, fact: Fact) -> None:
-        accused = [risk for risk in self._view.register.risks if fact.id in risk.accused_by and risk.remedy]
-        if accused:
-            # Rank is about consequence; what is to be mended is the likeliest, the worst of equally likely ones.
-            self._about(max(accused, key=lambda risk: risk.probability))
+        finding = next((s.finding for s in self._view.register.standings if s.id == fact.id), None)
+        accused = [risk for risk in self._view.register.risks if fact.id in risk.accused_by]
+        if finding is not None and finding.names and not finding.bands and not finding.weights:
+            # The cause was seen, not inferred: nothing is to be found out.
+            accused = []
+        # Rank is about consequence; what is to be mended is the likeliest, the worst of equally likely ones.
+        likeliest = max(accused, key=lambda risk: risk.probability, default=None)
+        if likeliest is not None:
+            self._about(likeliest)
             return
-        subject = next((s.finding.subject for s in self._view.register.standings if s.id == fact.id), None)
+        subject = finding.subject if finding is not None else None
         test = fact.change.removeprefix("repair and prove: ")
         tests = (test,) if test in self._view.register.catalogue.tests else ()
         change = "" if tests else f": {fact.change}"
         place = f"place {subject}" if subject else fact.id
         self._put(Thing(sentence(f"{self._view.fact(fact)}{change}"), tests, fact.id), place)
+        self._settled.add(fact.id)
 
     def _about(self, risk: Risk) -> None:
         """Add what a risk calls for; nothing at a place where something is to be mended, and then measured again."""
@@ -154,6 +174,11 @@ class _Chosen:
             self._put(Thing("A clean result of this test lifts what binds first.", (step.until,)), step.until)
         else:
             self._put(Thing(sentence(f"{step.text}: that lifts what binds first"), id=step.until), step.until)
+
+
+def _asks(gap: Gap) -> tuple[str, ...]:
+    """Return what a gap asks for, apart from its id: one reading fills all gaps that ask for it."""
+    return tuple(word for word in (gap.test or gap.write,) if word) or (gap.id,)
 
 
 def _calls_for_repair(risk: Risk) -> bool:
@@ -191,7 +216,7 @@ def _watch(view: View, risk: Risk) -> Thing:
 
 
 def _measure(view: View, gap: Gap) -> Thing:
-    text = sentence(f"{view.prose(gap.text)}{at(gap.subject)}")
+    text = sentence(f"{view.prose(gap.text)}{at(gap.subject, gap.text)}")
     if not gap.test and gap.write:
         text += f" {sentence(f'write: {gap.write}')}"
     return Thing(text, (gap.test,) if gap.test else (), gap.id)

@@ -116,7 +116,9 @@ def _gaps(view: View, paper: Paper) -> None:
     for gap in register.gaps:
         kind = "waived" if gap.id in waived else "required" if gap.required else "advised"
         held = f" Until then {ceilings[gap.id]} holds." if gap.id in ceilings else ""
-        lines.append(f"{kind}: {sentence(view.prose(gap.text) + at(gap.subject))}{_mend(view, gap)}{held} [{gap.id}]")
+        lines.append(
+            f"{kind}: {sentence(view.prose(gap.text) + at(gap.subject, gap.text))}{_mend(view, gap)}{held} [{gap.id}]"
+        )
     _listed(paper, "Gaps in the evidence", lines, "none")
 
 
@@ -212,7 +214,9 @@ def _unlooked(view: View, paper: Paper) -> None:
 def _advice(view: View) -> list[str]:
     """Return the register's advice, that on instruments in the reader's units."""
     told = dict.fromkeys(
-        f"{view.prose(one.text)}{at(one.subject)}" for one in view.register.advice if not one.text.startswith(_DECIDE)
+        f"{view.prose(one.text)}{at(one.subject, one.text)}"
+        for one in view.register.advice
+        if not one.text.startswith(_DECIDE)
     )
     wanting: dict[tuple[str, str], list[tuple[float, Standing]]] = {}
     for one in view.register.standings:

@@ -129,7 +129,7 @@ def _others(view: View, paper: Paper, told: dict[str, int]) -> None:
     """Write the findings that stand and that no risk above has told."""
     others = [one for one in view.register.standings if one.stands and one.grade != "clean" and one.id not in told]
     others.sort(key=lambda one: (-GRADES.index(one.grade or "clean"), one.id))
-    lines = [f"{_words(view, one)}{at(one.finding.subject)} [{view.id(one.id)}]" for one in others]
+    lines = [f"{_words(view, one)}{at(one.finding.subject, one.finding.text)} [{view.id(one.id)}]" for one in others]
     if lines:
         paper.part("Other findings")
         for line in lines:

@@ -94,6 +94,8 @@ class View:
         if test != text and test in known:
             return f"repair, proven by {self.tests((test,))}"
         words, _, test = text.rpartition(" (")
+        if words and test == f"{words})":
+            return words
         return self.tests((test[:-1],)) if words and test[:-1] in known else self.prose(text)
 
     def allowed(self, i: int) -> str:

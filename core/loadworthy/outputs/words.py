@@ -6,6 +6,7 @@ from functools import cache
 from math import floor, isfinite, log10
 from typing import TYPE_CHECKING
 
+from loadworthy.decide import is_named
 from loadworthy.units import KINDS, display_unit, format_value, si_unit, to_unit
 
 if TYPE_CHECKING:
@@ -45,9 +46,13 @@ def grade_word(grade: str | None) -> str:
     return (grade or "unknown").replace("_", " ")
 
 
-def at(subject: str | None) -> str:
-    """Return a subject as it follows the thing that is there."""
-    return f", {subject}" if subject else ""
+def at(subject: str | None, told: str = "") -> str:
+    """Return a subject as it follows the thing that is there; nothing where the words before it name it already.
+
+    >>> at("post 1"), at("wheel_nuts", "Wheel-nuts, front: loose"), at("wheel_nuts front"), at(None)
+    (', post 1', '', ', wheel nuts front', '')
+    """
+    return f", {subject.replace('_', ' ')}" if subject and not is_named(subject, told) else ""
 
 
 def percent(p: float) -> str:

@@ -68,6 +68,8 @@ def spelling_fault(text: str) -> str:
 
     >>> spelling_fault("PO171")
     'PO171 is no code; write P0171 (the digit zero in place of the letter O)'
+    >>> spelling_fault("P0300, P0301")
+    'P0300, P0301 is no code; write one row for each'
     """
     rest = text[1:]
     if len(text) == 5 and text[0] in LETTERS and rest[0] in "0123" and _HEX.issuperset(rest):
@@ -76,7 +78,17 @@ def spelling_fault(text: str) -> str:
     if mended != text and not spelling_fault(mended):
         letter, digit = ("O", "zero") if "O" in rest else ("I", "one")
         return f"{text} is no code; write {mended} (the digit {digit} in place of the letter {letter})"
-    return f"{text} is no code; write a letter P, C, B or U, a digit 0 to 3 and three hexadecimal digits, as in P0171"
+    words = text.replace(",", " ").replace(";", " ").split()
+    if len(words) > 1 and not any(spelling_fault(word) for word in words):
+        return f"{_cut(text)} is no code; write one row for each"
+    return (
+        f"{_cut(text) or 'an empty text'} is no code; write a letter P, C, B or U, a digit 0 to 3 and three "
+        "hexadecimal digits, as in P0171"
+    )
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= 40 else f"{text[:37]}..."
 
 
 def family_of_meaning(code: str) -> str:

@@ -306,7 +306,6 @@ class _Reader:
         problem = spelling_fault(base)
         if problem:
             self._damaged.append(problem)
-            self._notes.append(problem)
             return None
         failure = self._byte(row.get("failure_type") or kind or None, f"failure type of {base}")
         return Code(base, failure, self._byte(row.get("status"), f"status of {base}"))

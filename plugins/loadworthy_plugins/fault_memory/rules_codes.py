@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Advice, Finding, Gap, Step, Verdict
 from loadworthy_plugins.fault_memory.answers import PENDING, PERMANENT, STORED
 from loadworthy_plugins.fault_memory.ceilings import FULL_FROM, at_standard, of_code
 from loadworthy_plugins.fault_memory.codes import family_of_meaning
-from loadworthy_plugins.fault_memory.memory import ENGINE, GEARBOX, READ
+from loadworthy_plugins.fault_memory.memory import ENGINE, GEARBOX, READ, is_known
 from loadworthy_plugins.fault_memory.outcomes import margin, named
 from loadworthy_plugins.fault_memory.patterns import Pattern, patterns
 from loadworthy_plugins.fault_memory.pointing import (
@@ -36,6 +37,7 @@ _GRADES: Final[dict[str, Grade]] = {"stop": "stop", "fix_first": "fix_first", "c
 _UNLISTED: Final = ID + "unlisted"
 #: From this exponent on a network code holds the torque (judgement).
 _NETWORK_FROM: Final = 0.7
+_AS: Final = re.compile("(?:As|Same harm as) ([PU][0-9A-F]{4})(.*)", re.DOTALL)
 
 
 class Reading:
@@ -103,7 +105,8 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
     if least < told.s:
         why = reading.supply or "electrical failure type, or a code that erasing sets"
         steps.append(Step("modifier", least / told.s, "", why, "judgement"))
-    said = f"{told.text}: {told.meaning}; at higher load: {clause(one.why)}"
+    where = f" at {told.subject}" if told.subject and told.subject not in told.meaning else ""
+    said = f"{told.text}{where}: {told.meaning}; at higher load: {_why(one)}"
     return Finding(
         rule=ID + one.id,
         sheet=memory.sheet.id,
@@ -113,6 +116,15 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
         weights=weights_of(told, reading.told, case, memory, reading.supply),
         steps=tuple(steps),
     )
+
+
+def _why(one: Family) -> str:
+    """Return why a family matters at higher load; where the table says "As P0234" in the words of that code."""
+    found = _AS.match(one.why)
+    like = family_id(found[1]) if found is not None else None
+    if found is None or like is None:
+        return clause(one.why.removeprefix("As above, "))
+    return f"{_why(family(like))}{found[2].rstrip('.')}"
 
 
 def _gone(
@@ -162,6 +174,7 @@ def _not_proven(one: Family, memory: Memory, case: Case, limits: Limits) -> str:
 def _patterns(case: Case, limits: Limits, reading: Reading, every: Mapping[str, frozenset[str]]) -> Iterator[Result]:
     """Yield the patterns of a reading; one of another sheet that does not hold here is gone only as its codes are."""
     sheet = reading.memory.sheet.id
+    open_: dict[str, list[str]] = {}
     for one in reading.patterns:
         if isinstance(one, Pattern):
             what = f"{', '.join(one.codes)}: " if one.codes else ""
@@ -174,8 +187,12 @@ def _patterns(case: Case, limits: Limits, reading: Reading, every: Mapping[str, 
                 steps=(Step("exponent", one.power, "", "least of its conditions", "judgement"),),
             )
         else:
-            what = f"{one.id.replace('-', ' ')}: {one.what}"
-            yield Advice(f"what the codes mean together cannot be told: {what}", None, "", sheet)
+            open_.setdefault(one.what, []).append(one.id.replace("-", " "))
+    for what, meanings in open_.items():
+        fact = what.removeprefix("state ")
+        table = "[[fault_memory]]" if fact == "loads_at_misfire" else "[vehicle]"
+        do = f"write {fact} in {table}" if fact != what else what
+        yield Advice(f"{do}: it tells whether the codes mean {', or '.join(meanings)}", sheet=sheet)
     lacking = {one.id for one in reading.patterns}
     here = {one.family.id for one in reading.told}
     for id in sorted(every.keys() - lacking):
@@ -227,10 +244,10 @@ def _unlisted(case: Case, reading: Reading, readings: Iterable[Reading], strange
             yield _no_more(reading.memory, strange)
         return
     grades: list[tuple[Grade, str, bool]] = [_policy(one) for one in reading.unlisted]
-    said = "; ".join(
-        f"{one.shown} {one.state.replace('_', ' ')} ({', '.join(one.units)}): {what}"
-        for one, (_, what, _) in zip(reading.unlisted, grades, strict=True)
-    )
+    alike: dict[str, list[str]] = {}
+    for one, (_, what, _) in zip(reading.unlisted, grades, strict=True):
+        alike.setdefault(what, []).append(f"{one.shown} {one.state.replace('_', ' ')} ({', '.join(one.units)})")
+    said = "; ".join(f"{', '.join(codes)}: {what}" for what, codes in alike.items())
     order: tuple[Grade, ...] = ("note", "watch", "fix_first")
     worst = max((grade for grade, _, _ in grades), key=order.index)
     finding = Finding(
@@ -250,9 +267,8 @@ def _unlisted(case: Case, reading: Reading, readings: Iterable[Reading], strange
             f"{one.shown}: {what}",
             required=True,
             section="fault_memory",
-            test="full-memory-reading",
-            write="the meaning from the maker's documents, in note; and what was done about it, as [[repair]] that "
-            f"treats {_UNLISTED}",
+            write="its meaning in note; once it is repaired [[repair]] with "
+            f'treats = ["{_UNLISTED}"], then a new reading',
         )
 
 
@@ -287,7 +303,9 @@ def _policy(one: Present) -> tuple[Grade, str, bool]:
         kind = "code of the gearbox" if GEARBOX in one.units else "maker's own code"
         return ("fix_first" if full else "note"), f"{kind}: find its meaning in the maker's documents first", full
     if letter == "P":
-        what = "standard code that is not in the table, or does not fit this fuel or aspiration: find its meaning"
+        what = "standard code that is not in the table: find its meaning"
+        if is_known(one.code):
+            what = "of another fuel or induction: check vehicle.fuel and vehicle.induction, else find its meaning"
         return "note", what, full
     if letter == "U":
         silent = "; several units report it: find the silent one" if len(one.units) > 1 else ""

@@ -15,6 +15,7 @@ from loadworthy_plugins.fault_memory.ratios import RATIOS
 from loadworthy_plugins.fault_memory.readiness import HELD
 from loadworthy_plugins.fault_memory.rules_codes import not_heard
 from loadworthy_plugins.fault_memory.snapshots import absolute_load
+from loadworthy_plugins.fault_memory.telling import in_one_line
 from loadworthy_plugins.fault_memory.unread import ID, ROW
 from loadworthy_plugins.physics.middle import median
 from loadworthy_plugins.shared_results import number
@@ -59,10 +60,9 @@ def coverage(case: Case, limits: Limits, readings: Sequence[Reading]) -> Iterato
     """Answer the row of required evidence, with the ceiling of an unread or too young memory."""
     memories = [reading.memory for reading in readings]
     memory = _latest(memories)
-    # What was read before the memory was erased says nothing of what it would hold now.
     erased = [one for one in memories if _erasures(one, memories, limits[ID + "distance_shortfall"].number)]
     good = tuple(
-        one.sheet.id for one in memories if not _lacks(one) and not any(_may_follow(after, one) for after in erased)
+        one.sheet.id for one in memories if not _lacks(one) and not any(_outdates(after, one) for after in erased)
     )
     if good:
         yield Coverage(ROW, "met", "", good)
@@ -76,16 +76,15 @@ def coverage(case: Case, limits: Limits, readings: Sequence[Reading]) -> Iterato
             yield from at_standard("memory_too_young", reason, case, finding=None, row=ROW)
         else:
             yield from at_standard("memory_unread", why, case, finding=None, row=ROW, until="full-memory-reading")
-    for one in memory.damaged:
+    if memory.damaged:
         yield Gap(
             f"memory_damaged:{memory.sheet.id}",
-            f"a part of the reading is lost: {one}",
+            f"a part of the reading is lost: {in_one_line(memory.damaged)}",
             required=True,
             section=ROW,
             test="full-memory-reading",
             write="read again and keep the raw lines with headers",
         )
-        break
     if memory.states[PERMANENT] not in (*READ, "refused"):
         state = memory.states[PERMANENT].replace("_", " ")
         yield Gap(
@@ -120,6 +119,14 @@ def _may_follow(one: Memory, other: Memory) -> bool:
     return not _is_after(other, one)
 
 
+def _outdates(erased: Memory, one: Memory) -> bool:
+    """Whether a reading was taken before the memory was erased: it says nothing of what the memory would hold now.
+
+    A whole and settled reading that shows an erasure was itself taken long enough after it.
+    """
+    return _may_follow(erased, one) if _lacks(erased) else erased.sheet.date > one.sheet.date
+
+
 def _is_after(one: Memory, other: Memory) -> bool:
     times = one.sheet.time, other.sheet.time
     return times[0] is not None and times[1] is not None and times[0] > times[1]
@@ -130,7 +137,7 @@ def _lacks(memory: Memory) -> str:
     if memory.erased:
         return "the memory was erased before it was read: it says nothing of what was there"
     if memory.damaged:
-        return f"a part of the reading is lost: {memory.damaged[0]}"
+        return "a part of the reading is lost"
     open_lists = [
         f"{name} codes {memory.states[service].replace('_', ' ')}"
         for service, name in ((STORED, "stored"), (PENDING, "pending"))
@@ -155,8 +162,9 @@ def _record(memory: Memory) -> Iterator[Finding]:
     notes = [*memory.notes, *((memory.contradiction,) if memory.contradiction else ())]
     notes += [f"the trim at {one.region} cannot be used: {one.unusable}" for one in trims(memory) if one.unusable]
     if notes:
-        text = "; ".join(dict.fromkeys(notes))
-        yield Finding(rule=ID + "record", sheet=memory.sheet.id, verdicts=(Verdict("note", 1.0),), text=text)
+        yield Finding(
+            rule=ID + "record", sheet=memory.sheet.id, verdicts=(Verdict("note", 1.0),), text=in_one_line(notes)
+        )
 
 
 # Age and reporting --------------------------------------------------------------------------------------------------
@@ -197,6 +205,9 @@ def _erasures(memory: Memory, every: Iterable[Memory], least: float) -> dict[str
 def _age(memory: Memory, every: Sequence[Memory], least: float) -> Finding:
     fired = _erasures(memory, every, least)
     share, age = memory.share, memory.age
+    if age.kind == "settled" and not memory.erased:
+        # A clear between two readings, and all that is needed driven since.
+        fired.pop("known", None)
     rule, sheet = ID + "memory_age", memory.sheet.id
     if fired:
         ratios = RATIOS["memory_age"]

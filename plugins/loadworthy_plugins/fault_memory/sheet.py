@@ -51,7 +51,8 @@ FAULT_MEMORY: Final = Section(
             "raw_replies",
             "text",
             "the raw hexadecimal lines as recorded, with headers if they can be had",
-            help="better than typed codes: keeps unit, count and order",
+            help="better than typed codes: keeps unit, count and order; more than one line: pass it over here, "
+            "and write it in an editor between three quotation marks",
         ),
         Field("protocol", "choice", "how the raw lines were sent", choices=("can", "older", "unknown")),
         Field("stored", "rows", "stored codes (service 03, or by status)", fields=_CODES),

@@ -122,12 +122,33 @@ def set_by(data: Iterable[tuple[int, bytes]]) -> str:
 def parsed(text: str) -> tuple[tuple[tuple[int, bytes], ...], str]:
     r"""Return the (parameter, bytes) of a frame written by hand, and what could not be read.
 
+    Between commas stand whole parameters, or single bytes all of them: what is wrong with one parameter does not shift
+    the others.
+
     >>> parsed("0C 51 40, 43 01 7A")
     (((12, b'Q@'), (67, b'\x01z')), '')
     >>> parsed("0C 51")[1]
     'parameter 0C has 2 bytes, 1 is given'
+    >>> parsed("0C 51, 04 B8")
+    (((4, b'\xb8'),), 'parameter 0C has 2 bytes, 1 is given')
+    >>> parsed("0C,51,40")
+    (((12, b'Q@'),), '')
     """
-    digits = "".join(text.replace(",", " ").replace("$", " ").lower().replace("0x", " ").split())
+    found: list[tuple[int, bytes]] = []
+    problems = []
+    pieces = text.split(",")
+    if all(len(piece.strip()) <= 2 for piece in pieces):
+        pieces = [" ".join(pieces)]
+    for piece in pieces:
+        whole, problem = _piece(piece)
+        found += whole
+        if problem:
+            problems.append(problem)
+    return tuple(found), "; ".join(problems)
+
+
+def _piece(text: str) -> tuple[tuple[tuple[int, bytes], ...], str]:
+    digits = "".join(text.replace("$", " ").lower().replace("0x", " ").split())
     try:
         data = bytes.fromhex(digits)
     except ValueError:

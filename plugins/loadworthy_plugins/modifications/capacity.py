@@ -114,11 +114,17 @@ def _taken(s: Setting) -> Iterator[Result]:
         return
     if not s.direct and s.set_pressure() is None:
         text = "fuel pressure set is not stated: 3 bar is taken, and nothing is cleared by it"
-        write = "write set_pressure in the part fuel_pump or fuel_regulator"
+        write = "set_pressure in the part fuel_pump or fuel_regulator"
         yield Gap(ID + "fuel_pressure", text, section="modification", test=RAIL_TEST, write=write)
     if s.voltage is None:
         text = f"voltage under full load is not measured: {LOADED_VOLTAGE:.0f} V is taken at pump and injectors"
-        yield Gap(ID + "loaded_voltage", text, section="modification", test=PUMP_TEST, write="loaded_voltage")
+        yield Gap(
+            ID + "loaded_voltage",
+            text,
+            section="modification",
+            test=PUMP_TEST,
+            write="loaded_voltage under [[modification]]",
+        )
 
 
 def _sure(s: Setting, part: Part) -> bool:

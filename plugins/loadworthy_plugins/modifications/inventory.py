@@ -335,8 +335,6 @@ def _conflict(kind: str, place: str, entries: Sequence[Entry], why: str, claimed
                 origins[key] = entry.sheet.id
     latest = max(entries, key=lambda e: (_moment(e), e.sheet.id)).sheet
     rivals = tuple(sorted({entry.sheet.id for entry in entries}))
-    latest = max(entries, key=lambda e: (_moment(e), e.sheet.id)).sheet
-    rivals = tuple(sorted({entry.sheet.id for entry in entries}))
     return Part(kind, place, "modified", "conflicting", 0.5, row, latest, why, claimed, rivals, origins)
 
 

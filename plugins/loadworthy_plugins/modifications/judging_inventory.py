@@ -133,7 +133,7 @@ def _figures(part: Part) -> Iterator[Result]:
     text = BY_ID[part.kind].text
     found = f"{text}: figures or test conditions missing: {', '.join(lack)}" if lack else f"{text}: figures complete"
     yield Finding(ID + "figures_missing", part.sheet_id, part.name, verdicts=seen(bool(lack)), text=found)
-    state = f"lacks {', '.join(lack)}" if lack else "figures complete"
+    state = "figures missing" if lack else "figures complete"
     tell = BY_ID[part.kind].tell or "that it is not as made"
     known = "the calibration knows it" if part.aware else "the calibration is not proven to know it"
     words = f"tell the calibrator of the {part.name} ({part.status}, {state}; {known}): {tell}"

@@ -311,3 +311,10 @@ def test_a_ceiling_that_is_a_curve_shows_its_range() -> None:
     ceilings = " ".join(part(register_text(found), "Ceilings over speed").split())
     assert re.search(r"manifold pressure at most [\d.]+ bar abs to [\d.]+ bar abs over speed;", ceilings)
     assert "never stored" not in ceilings
+
+
+def test_a_test_that_nobody_declares_is_named_once_in_what_would_change() -> None:
+    change = "no-such-test (no-such-test)"
+    found = register()
+    text = register_text(evolve(found, decision=found.decision._replace(would_change=(change,))))
+    assert " ".join(text.split()).count("no-such-test") == 1

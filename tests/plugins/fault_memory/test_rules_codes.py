@@ -203,7 +203,7 @@ def test_a_pattern_that_cannot_be_told_any_more_is_not_gone() -> None:
 
 UNLISTED = [
     # Code, unit, exponent: grade, whether torque is held, what is said.
-    ("P0171", None, 0.5, "note", True, "does not fit this fuel"),  # on the diesel below
+    ("P0171", None, 0.5, "note", True, "of another fuel"),  # on the diesel below
     ("P0999", None, 0.5, "note", True, "not in the table"),
     ("P0999", None, 0.35, "note", False, "not in the table"),
     ("P2999", None, 0.85, "note", True, "not in the table"),
@@ -238,7 +238,7 @@ def test_a_code_without_a_family(code: str, unit: str | None, s: float, grade: s
     assert code in finding.text
     gap = seen.gaps[f"code_meaning:{code}"]
     assert gap.required
-    assert "maker's documents" in gap.write
+    assert 'treats = ["fault_memory.unlisted"]' in gap.write
 
 
 def test_two_units_that_miss_another_one() -> None:

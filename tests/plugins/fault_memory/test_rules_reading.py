@@ -107,6 +107,8 @@ def test_only_the_strongest_sign_of_erasing_counts() -> None:
 def test_a_distance_that_fell_shows_a_clear_between(then: str, now: str, driven: int, fell: bool) -> None:  # m6
     open_time = {"time_since_clear": None}
     first = on(-30, clean(distance_since_clear=then, odometer="100000 km", **open_time))
+    # Not settled: once it is, an erasure is no gap any more.
+    open_time["warm_ups_since_clear"] = 9
     second = clean(distance_since_clear=now, odometer=f"{100_000 + driven} km", **open_time)
     findings = {one.sheet: one for one in view(first, second).all("memory_age")}
     bands = [dict(one.bands) for one in findings.values()]
@@ -129,7 +131,10 @@ def test_the_house_says_how_much_a_counter_may_fall_short() -> None:
     from loadworthy_plugins.fault_memory.judging import judge_case
 
     first = on(-30, clean(distance_since_clear="1000 km", odometer="100000 km", time_since_clear=None))
-    case = case_of(first, clean(distance_since_clear="1700 km", odometer="101000 km", time_since_clear=None))
+    case = case_of(
+        first,
+        clean(distance_since_clear="1700 km", odometer="101000 km", time_since_clear=None, warm_ups_since_clear=9),
+    )
     house = House.from_dict(
         {"limits": {"fault_memory.distance_shortfall": {"value": 0.6, "reason": "short journeys"}}},
         catalogue=host().catalogue,

@@ -22,7 +22,8 @@ from inventory_cases import (
 )
 
 from loadworthy.case import Case
-from loadworthy.findings import Advice, Finding
+from loadworthy.findings import Advice, Finding, Gap
+from loadworthy.outputs.text import register_text
 from loadworthy.standing import judge
 from loadworthy_plugins.modifications.judging_inventory import missing
 from loadworthy_plugins.modifications.limits import INVENTORY_LIMITS, INVENTORY_RULES
@@ -351,7 +352,8 @@ def test_the_calibrator_is_told_of_every_part_with_the_state_of_its_figures() ->
     advice = look(answered(*parts)).advice()
     for one in parts:
         kind = BY_ID[one["part_kind"]]
-        assert f"tell the calibrator of the {kind.id} (declared, " in advice
+        # Which figures is said once, by the finding.
+        assert f"tell the calibrator of the {kind.id} (declared, figures missing; " in advice
         assert (kind.tell or "not as made") in advice
     complete = look(answered(INJECTOR)).advice()
     assert "injector (seen, figures complete; the calibration knows it)" in complete
@@ -394,3 +396,27 @@ def test_the_core_takes_every_result() -> None:
 def test_a_sheet_under_way_is_judged_for_what_it_holds() -> None:
     found = look({"date": DAY + datetime.timedelta(days=1), "unfinished": True, "part": [{"answer": "modified"}]})
     assert found.covered().state == "unknown"
+
+
+@pytest.mark.parametrize("state", ["absent", "altered", "blanked"])
+def test_the_state_that_was_found_counts_and_not_the_word_standard_beside_it(state: str) -> None:
+    """A vehicle that never had the part is answered "standard" without a state."""
+    found = look(answered(part("exhaust_gas_recirculation", "standard", state=state)))
+    assert found.grade("emission_control") == "stop"
+
+
+def test_what_to_write_is_said_after_the_word_write() -> None:
+    """The register puts "Write:" before it."""
+    found = look(answered(part("injector"), part("fuel_pump")))
+    written = [gap.write for gap in found.results if isinstance(gap, Gap) and gap.write]
+    assert any("loaded_voltage" in words for words in written)
+    assert not [words for words in written if words.startswith("write")]
+
+
+def test_a_part_is_named_once_in_the_words_of_people() -> None:
+    found = register(answered(part("catalyst_or_particulate_filter", state="absent"), part("camshaft")))
+    text = " ".join(register_text(found).split())
+    assert "catalyst or particulate filter not as made: no road calibration; restore it" in text
+    assert "catalyst_or_particulate_filter)" not in text
+    assert ", catalyst_or_particulate_filter" not in text
+    assert "duration, cam_lift, speed_rating [modifications.figures_missing@camshaft]" in text
