@@ -110,7 +110,11 @@ class Invariants:
         before = bench.register(tables)
         mine = [s for s in before.standings if s.finding.sheet == gone["id"]]
         assume(all(s.grade in ("clean", None) for s in mine))
-        weights = [w for b in before.beliefs for w in b.weights if any(w.finding == s.id for s in mine)]
+        # Alone and not repaired: what it speaks for must not be hidden by a later sheet or a repair.
+        alone = {key: value for key, value in tables.items() if key in SHEETLESS and key != "repair"}
+        first = {key: value for key, value in gone.items() if key != "retest_of"}
+        beliefs = (*before.beliefs, *bench.register({**alone, section: [first]}).beliefs)
+        weights = [w for b in beliefs for w in b.weights if any(w.finding == s.id for s in mine)]
         assume(all(w.db <= 0.0 for w in weights) and "odometer" not in gone)
         left = copy.deepcopy(tables)
         left[section] = [row for row in left[section] if row["id"] != gone["id"]]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 _CRITICAL = 2.8
 #: Uncertainty of the difference of two equally uncertain readings, over that of one (JCGM 100:2008, 5.1).
 _TWO_READINGS = 2.0**0.5
+#: Heights (m) that differ by less are the same height in other units.
+_SAME = 1e-9
 #: Word on the sheet, band of the rule, grade where it is a finding, and what it means.
 _SCOPE: Mapping[str, tuple[str, Grade, str]] = {
     "liquid": ("liquid", "stop", "liquid in the cylinder"),
@@ -144,7 +146,7 @@ def rod_rules(sheet: Sheet, dry: DrySet | None, limits: Limits) -> Iterator[Find
     limit = limits["compression.piston_short"]
     for cylinder, (reading, short) in _short_pistons(sheet, dry.engine).items():
         place = dry.place(cylinder)
-        if place is None or short <= 0.0 or reading.u is None:
+        if place is None or short < _SAME or reading.u is None:
             continue
         u_short = reading.u * _TWO_READINGS
         expected, more = (

@@ -25,8 +25,10 @@ class Terminal:
             # Newer interpreters warn of threads, and those of a test runner are none of the child's business.
             warnings.simplefilter("ignore", DeprecationWarning)
             self.pid, self._handle = pty.fork()
-        if self.pid == 0:  # the child: nothing but exec may happen here
+        if self.pid == 0:  # the child: as little as can be before exec
             try:
+                # A test run in the background ignores it, and what is ignored stays so in the new program.
+                signal.signal(signal.SIGINT, signal.SIG_DFL)
                 if cwd is not None:
                     os.chdir(cwd)
                 path = os.pathsep.join((str(ROOT / "core"), str(ROOT / "plugins"), os.environ.get("PYTHONPATH", "")))

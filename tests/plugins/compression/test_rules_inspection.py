@@ -72,6 +72,13 @@ def heights(**millimetres: float) -> dict[str, str]:
     return {n.removeprefix("c"): f"{0.5 + mm} mm" for n, mm in {"c1": 0.0, "c2": 0.0, **millimetres}.items()}
 
 
+def test_equal_heights_in_other_units_are_no_short_piston() -> None:
+    """Converted, 0.044 cm and 0.44 mm differ in their last digits."""
+    equal = {"1": "0.044 cm", "2": "0.44 mm", "3": "0.00044 m", "4": "0.01732283464566929 in"}
+    assert not look(SPEC, compression=[dry(LOW_ONE, piston_height=equal)]).has("rod_depth")
+    assert look(SPEC, compression=[dry(LOW_ONE, piston_height={**equal, "4": "1.44 mm"})]).has("rod_depth")
+
+
 def test_a_deficit_of_011_per_millimetre_speaks_for_the_rod() -> None:
     # 500 ml, ratio 10: a rod 1 mm short reads 0.889 of the others (crank-slider geometry); ratio 2, judgement.
     sheet = dry([13.0, 13.0, 13.0, round(13.0 * 0.889, 2)], piston_height=heights(c4=1.0))
