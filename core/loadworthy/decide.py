@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from loadworthy.findings import GRADES
@@ -35,7 +34,6 @@ __all__ = [
 
 #: From best to worst.
 OUTCOMES = ("clear", "limited", "incomplete", "hold")
-_WORDS = re.compile(r"[^\W_]+")
 _RANK = {grade: rank for rank, grade in enumerate(GRADES)}
 
 
@@ -135,8 +133,10 @@ def is_named(subject: str, text: str) -> bool:
     >>> is_named("wheel_nuts", "Wheel-nuts loose"), is_named("post 1", "post 12 is loose"), is_named("post 1", "")
     (True, False, False)
     """
-    said, name = (f" {' '.join(_WORDS.findall(words.lower()))} " for words in (text, subject))
-    return name in said
+    said, name = (
+        "".join(letter if letter.isalnum() else " " for letter in words.lower()).split() for words in (text, subject)
+    )
+    return f" {' '.join(name)} " in f" {' '.join(said)} "
 
 
 def _at(subject: str | None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Final
 
 from loadworthy.sdk import Advice, Finding, Gap, Step, Verdict
@@ -37,7 +36,6 @@ _GRADES: Final[dict[str, Grade]] = {"stop": "stop", "fix_first": "fix_first", "c
 _UNLISTED: Final = ID + "unlisted"
 #: From this exponent on a network code holds the torque (judgement).
 _NETWORK_FROM: Final = 0.7
-_AS: Final = re.compile("(?:As|Same harm as) ([PU][0-9A-F]{4})(.*)", re.DOTALL)
 
 
 class Reading:
@@ -120,11 +118,11 @@ def _found(told: Told, reading: Reading, case: Case) -> Finding:
 
 def _why(one: Family) -> str:
     """Return why a family matters at higher load; where the table says "As P0234" in the words of that code."""
-    found = _AS.match(one.why)
-    like = family_id(found[1]) if found is not None else None
-    if found is None or like is None:
+    other = one.why.removeprefix("Same harm as ").removeprefix("As ")
+    like = family_id(other[:5]) if other != one.why else None
+    if like is None:
         return clause(one.why.removeprefix("As above, "))
-    return f"{_why(family(like))}{found[2].rstrip('.')}"
+    return f"{_why(family(like))}{other[5:].rstrip('.')}"
 
 
 def _gone(
