@@ -103,6 +103,9 @@ def _memory(sound: bool) -> st.SearchStrategy[dict[str, Any]]:
         needed |= {"stored": _codes(3), "pending": _codes(2)}
         optional |= {
             "permanent": _codes(1),
+            "trims": st.integers(-30, 30).map(
+                lambda trim: [{"region": "cruise", "long": f"{trim} %", "coolant": "90 degC", "closed_loop": True}]
+            ),
             "loads_at_misfire": st.sampled_from(["load_only", "idle_only", "both"]),
             "freeze_frames": st.sampled_from(CODES[:5]).map(
                 lambda code: [{"code": code, "bytes": "0C 51 40, 43 01 7A"}]
